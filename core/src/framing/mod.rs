@@ -1,0 +1,88 @@
+//! Framing: an octet stream to candidates and back (W-1 to W-9), behind one trait.
+
+pub mod cobs;
+
+pub use cobs::Cobs;
+
+use crate::{fcs::Fcs, frame::Reject};
+
+/// Whether a frame is opened by a delimiter of its own (W-1).
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum Lead {
+    /// Open with a delimiter: something other than our own closing delimiter may lie before.
+    Delimiter,
+    /// The closing delimiter of our previous frame has only just been sent.
+    BackToBack,
+}
+
+/// The output does not fit: the buffer must hold `max_encoded_len` octets to be sure.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct NoRoom;
+
+/// What a decoder has found.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum Step {
+    /// Nothing complete yet; all input is consumed.
+    More,
+    /// A checked frame: the first `len` octets of the buffer, without its FCS.
+    Frame {
+        /// Octets of the frame in the buffer.
+        len: usize,
+    },
+    /// Foreign text (W-9): the first `len` octets of the buffer, exactly as they came.
+    Text {
+        /// Octets of text in the buffer.
+        len: usize,
+    },
+    /// A candidate was refused; what is left of it (for a log) is the first `len` octets of the buffer.
+    Refused {
+        /// The rule that was broken.
+        reject: Reject,
+        /// Octets kept in the buffer.
+        len: usize,
+    },
+}
+
+/// What [`Framing::feed`] did with its input.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Fed {
+    /// Octets of the input that are done with; feed the rest next. Less than all only if `step` is not `More`.
+    pub consumed: usize,
+    /// What was found.
+    pub step: Step,
+}
+
+/// A framing: how frames are told apart on a line.
+///
+/// The decoder is streaming: it is fed any number of octets at a time, and any cut of a stream gives the same steps.
+/// Its state is plain data and stands apart from the buffer, which is the caller's.
+pub trait Framing: Clone + Eq + core::hash::Hash + core::fmt::Debug {
+    /// `true` where the line neither doubles nor overtakes frames; `false` puts the tag of W-14 into frames.
+    const ORDERED: bool;
+    /// The octet between frames, if the framing has one.
+    const DELIMITER: Option<u8>;
+    /// State of the decoder between octets.
+    type State: Clone + Eq + core::hash::Hash + core::fmt::Debug + Default;
+
+    /// The most octets that a frame of `frame` octets (FCS included) takes on the wire, both delimiters included.
+    fn max_encoded_len(frame: usize) -> usize;
+
+    /// Encodes one frame, given in parts (header, payload, FCS), in one pass; gives the octets written.
+    ///
+    /// # Errors
+    /// [`NoRoom`] if `out` is too short; what is in `out` is then undefined.
+    fn encode(&self, parts: &[&[u8]], lead: Lead, out: &mut [u8]) -> Result<usize, NoRoom>;
+
+    /// Feeds received octets. `buffer` must be the same at every call between two results.
+    ///
+    /// For [`crate::framing`] `datagram` every call is one whole datagram.
+    fn feed<C: Fcs>(&self, state: &mut Self::State, input: &[u8], buffer: &mut [u8]) -> Fed;
+
+    /// Octets now held in the buffer that look like foreign text so far (none if they do not): for a log that shows a prompt
+    /// before its delimiter comes. They stay in the buffer.
+    fn pending_text(&self, state: &Self::State) -> usize;
+}

@@ -1,0 +1,23 @@
+//! Reliable messages between the boards of one machine.
+//!
+//! Bottom up: [`framing`] turns an octet stream into candidates, [`fcs`] checks them, [`frame`] gives them
+//! header and payload, `link` makes a conversation of them. The wire is described in `core/WIRE.md`; code and
+//! counters cite its rules by number (W-1, W-2 …).
+#![no_std]
+#![forbid(unsafe_code)]
+#![deny(
+    clippy::indexing_slicing,
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::panic,
+    clippy::arithmetic_side_effects
+)]
+#![cfg_attr(test, allow(clippy::indexing_slicing, clippy::unwrap_used, clippy::expect_used, clippy::panic, clippy::arithmetic_side_effects))]
+
+#[cfg(any(feature = "std", test))]
+extern crate std;
+
+pub mod fcs;
+pub mod frame;
+pub mod framing;
+pub mod time;

@@ -1,0 +1,1 @@
+//! The host tool of Bellwire, as a library so that tests run it in process.

@@ -1,0 +1,3 @@
+//! The `bellwire` command.
+
+fn main() {}

@@ -1,0 +1,1 @@
+//! Oracles, fuzz bodies and harness shared by the tests of all Bellwire crates.
