@@ -20,4 +20,8 @@ extern crate std;
 pub mod fcs;
 pub mod frame;
 pub mod framing;
+#[cfg(not(bellwire_rule_switch))]
+mod rules;
+#[cfg(bellwire_rule_switch)]
+pub mod rules;
 pub mod time;

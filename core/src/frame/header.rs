@@ -1,6 +1,7 @@
 //! The head of a frame, and the borrowed view of a whole one.
 
 use super::{Extension, Kind, MessageNumber, Open, Reject};
+use crate::rules::holds;
 
 /// The most octets before the payload: control 1, tag 2, addresses 2, acknowledgement 2, extension or number 1.
 pub const MAX_HEADER: usize = 8;
@@ -131,7 +132,7 @@ impl<'a> View<'a> {
         let form = control >> 2 & 3;
         if kind.in_session() {
             header.session = control & 3;
-        } else if control & 3 != 0 {
+        } else if control & 3 != 0 && holds(13) {
             return Err(Reject::SessionBits);
         }
         let form_is_allowed = match kind {
@@ -139,7 +140,7 @@ impl<'a> View<'a> {
             Kind::Ack => form == 1 || form == 2,
             _ => form != 3,
         };
-        if !form_is_allowed {
+        if !form_is_allowed && holds(16) {
             return Err(Reject::BadAckForm);
         }
         if tagged && kind.in_session() {
@@ -147,7 +148,7 @@ impl<'a> View<'a> {
         }
         if control & ADDRESSED != 0 {
             let (to, from) = (octets.take()?, octets.take()?);
-            if (251..=254).contains(&to) || from > 250 {
+            if ((251..=254).contains(&to) || from > 250) && holds(15) {
                 return Err(Reject::BadAddress);
             }
             header.addresses = Some(Addresses { to, from });
@@ -208,7 +209,7 @@ impl<'a> View<'a> {
 }
 
 fn read_extension(code: u8) -> Result<Extension, Reject> {
-    if code == 0xFF {
+    if code == 0xFF && holds(12) {
         return Err(Reject::ReservedKind);
     }
     Extension::from_code(code).ok_or(Reject::UnknownExtension)
