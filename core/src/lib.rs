@@ -12,7 +12,16 @@
     clippy::panic,
     clippy::arithmetic_side_effects
 )]
-#![cfg_attr(test, allow(clippy::indexing_slicing, clippy::unwrap_used, clippy::expect_used, clippy::panic, clippy::arithmetic_side_effects))]
+#![cfg_attr(
+    test,
+    allow(
+        clippy::indexing_slicing,
+        clippy::unwrap_used,
+        clippy::expect_used,
+        clippy::panic,
+        clippy::arithmetic_side_effects
+    )
+)]
 
 #[cfg(any(feature = "std", test))]
 extern crate std;

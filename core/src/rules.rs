@@ -11,9 +11,9 @@ pub(crate) const fn holds(_rule: u8) -> bool {
 }
 
 #[cfg(bellwire_rule_switch)]
-pub use switch::switch_off;
-#[cfg(bellwire_rule_switch)]
 pub(crate) use switch::holds;
+#[cfg(bellwire_rule_switch)]
+pub use switch::switch_off;
 
 #[cfg(bellwire_rule_switch)]
 mod switch {

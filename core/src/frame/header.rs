@@ -182,7 +182,11 @@ impl<'a> View<'a> {
                 if (2..=66).contains(&self.payload.len()) { Ok(()) } else { Err(Reject::BadLength) }
             }
             (Kind::Extended, _) => {
-                if self.payload.len() % 4 == 1 { Ok(()) } else { Err(Reject::BadLength) }
+                if self.payload.len() % 4 == 1 {
+                    Ok(())
+                } else {
+                    Err(Reject::BadLength)
+                }
             }
             (Kind::Open, _) => Open::parse(self.payload).map(|_| ()),
         }

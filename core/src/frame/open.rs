@@ -152,8 +152,32 @@ impl Open {
         let [f0, f1, f2, f3] = self.fingerprint.to_le_bytes();
         let [i0, i1, i2, i3, i4, i5, i6, i7] = self.identity.to_le_bytes();
         [
-            self.version, flags, m0, m1, m2, m3, e0, e1, e2, e3, self.window, p0, p1, f0, f1, f2, f3,
-            self.silence, i0, i1, i2, i3, i4, i5, i6, i7,
+            self.version,
+            flags,
+            m0,
+            m1,
+            m2,
+            m3,
+            e0,
+            e1,
+            e2,
+            e3,
+            self.window,
+            p0,
+            p1,
+            f0,
+            f1,
+            f2,
+            f3,
+            self.silence,
+            i0,
+            i1,
+            i2,
+            i3,
+            i4,
+            i5,
+            i6,
+            i7,
         ]
     }
 }

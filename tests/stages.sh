@@ -1,0 +1,51 @@
+# The stages of tests/run, in order. Sourced; the working folder is the root of the repository.
+# shellcheck shell=bash disable=SC2034
+
+stages=(prepare fmt clippy build size features docs unit doctests vectors)
+declare -A about=(
+    [prepare]="packages by name: apt, pip into target/venv"
+    [fmt]="rustfmt"
+    [clippy]="clippy, warnings denied, all targets"
+    [build]="everything that tests run"
+    [size]="files up to 400 lines, functions up to about 60"
+    [features]="core with each feature alone, none, and all"
+    [docs]="rustdoc, warnings denied"
+    [unit]="unit and integration tests of every crate"
+    [doctests]="examples in the docs"
+    [vectors]="golden vectors made again by independent Python"
+)
+venv=$PWD/target/venv
+python=$venv/bin/python
+
+stage_prepare() {
+    local missing=()
+    command -v cc >/dev/null || missing+=(gcc)
+    command -v python3 >/dev/null || missing+=(python3)
+    python3 -c 'import venv, ensurepip' 2>/dev/null || missing+=(python3-venv)
+    if [ ${#missing[@]} -gt 0 ]; then
+        apt-get update -qq && apt-get install -y -qq "${missing[@]}"
+    fi
+    [ -x "$python" ] || python3 -m venv "$venv"
+    "$venv/bin/pip" install --quiet --disable-pip-version-check --requirement tests/oracles/requirements.txt
+    "$venv/bin/pip" list --disable-pip-version-check
+}
+
+stage_fmt() { cargo fmt --all --check -- --color never; }
+stage_clippy() { cargo clippy --workspace --all-targets --all-features -- -D warnings; }
+stage_build() { cargo build --workspace && cargo test --workspace --no-run; }
+stage_size() { python3 tests/size.py; }
+stage_docs() { RUSTDOCFLAGS="-D warnings" cargo doc --workspace --no-deps --all-features; }
+stage_unit() { cargo test --workspace --lib --bins --tests --no-fail-fast; }
+stage_doctests() { cargo test --workspace --doc; }
+
+stage_features() {
+    local feature
+    cargo check -p bellwire --no-default-features
+    for feature in $(python3 tests/features.py core/Cargo.toml); do
+        echo "== $feature"
+        cargo check -p bellwire --no-default-features --features "$feature"
+    done
+    cargo check -p bellwire --all-features
+}
+
+stage_vectors() { "$python" tests/vectors/make.py --check; }
