@@ -1,0 +1,14 @@
+//! Endpoints: where octets come from and go to. A serial device, a pseudo-terminal of our own, a socket, standard input,
+//! a capture file or the demo.
+
+pub mod item;
+pub mod line;
+pub mod port_info;
+pub mod spec;
+pub mod wiring;
+
+pub use item::{Chunk, Direction, Gap, Item, Note};
+pub use line::{LineFormat, LineSettings};
+pub use port_info::PortInfo;
+pub use spec::EndpointSpec;
+pub use wiring::{FcsName, FramingName, Wiring};
