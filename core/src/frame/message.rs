@@ -40,8 +40,7 @@ impl MessageNumber {
     /// The wire form: one or two octets, the second `None` below 128.
     #[must_use]
     pub const fn octets(self) -> (u8, Option<u8>) {
-        let low = (self.0 & 0x7F) as u8;
-        let high = (self.0 >> 7) as u8;
+        let [low, high] = (((self.0 << 1) & 0x7F00) | (self.0 & 0x7F)).to_le_bytes();
         if high == 0 { (low, None) } else { (low | 0x80, Some(high)) }
     }
 }
