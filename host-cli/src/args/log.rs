@@ -1,0 +1,41 @@
+//! Options of `log`.
+
+use std::{path::PathBuf, time::Duration};
+
+use clap::Args;
+
+use super::{line::LineArgs, units};
+use crate::endpoint::EndpointSpec;
+
+/// Options of `log`.
+#[derive(Debug, Clone, Args)]
+#[command(before_help = "Examples:
+  bellwire log demo:
+  bellwire log /dev/ttyUSB0 --rate 57600
+  bellwire log demo: -o night.pcapng --for 20s\n")]
+pub struct LogArgs {
+    /// Where to listen; several are shown in one order of time.
+    #[arg(required = true, value_name = "ENDPOINT")]
+    pub endpoints: Vec<EndpointSpec>,
+    /// Record the raw octets in this capture.
+    #[arg(short, long, value_name = "FILE")]
+    pub output: Option<PathBuf>,
+    /// Stop after this time.
+    #[arg(long = "for", value_parser = units::duration, value_name = "TIME")]
+    pub for_time: Option<Duration>,
+    /// Begin a new capture when the file has this size.
+    #[arg(long, value_parser = units::size, value_name = "SIZE", requires = "output")]
+    pub rotate: Option<u64>,
+    /// Answer openings as a peer instead of only listening.
+    #[arg(long)]
+    pub peer: bool,
+    /// One JSON record a line.
+    #[arg(long)]
+    pub json: bool,
+    /// Show the octets too.
+    #[arg(long)]
+    pub hex: bool,
+    /// The line.
+    #[command(flatten)]
+    pub line: LineArgs,
+}

@@ -1,0 +1,45 @@
+//! Options of `peer`, and those of being a peer that `inject` and `steer` share.
+
+use std::{path::PathBuf, time::Duration};
+
+use clap::Args;
+
+use super::{line::LineArgs, units};
+use crate::endpoint::EndpointSpec;
+
+/// Who we are when we take part ourselves.
+#[derive(Debug, Clone, Default, Args)]
+pub struct SelfArgs {
+    /// Our identity, 64 bits; at random without it.
+    #[arg(long, value_parser = units::number64, value_name = "NUMBER", help_heading = "Ourselves")]
+    pub identity: Option<u64>,
+    /// Fingerprint of the agreement; 0 fits any.
+    #[arg(long, value_parser = units::number32, default_value = "0", value_name = "NUMBER", help_heading = "Ourselves")]
+    pub fingerprint: u32,
+    /// Keep our own number in this file over restarts, instead of drawing it at random.
+    #[arg(long, value_name = "FILE", help_heading = "Ourselves")]
+    pub own_number_file: Option<PathBuf>,
+}
+
+/// Options of `peer`.
+#[derive(Debug, Clone, Args)]
+#[command(before_help = "Examples:
+  bellwire peer /dev/ttyUSB0
+  bellwire peer twin:/tmp/desk --for 1min --json\n")]
+pub struct PeerArgs {
+    /// Where the board is.
+    #[arg(value_name = "ENDPOINT")]
+    pub endpoint: EndpointSpec,
+    /// Stop after this time.
+    #[arg(long = "for", value_parser = units::duration, value_name = "TIME")]
+    pub for_time: Option<Duration>,
+    /// One JSON record a line.
+    #[arg(long)]
+    pub json: bool,
+    /// Who we are.
+    #[command(flatten)]
+    pub ourselves: SelfArgs,
+    /// The line.
+    #[command(flatten)]
+    pub line: LineArgs,
+}

@@ -1,0 +1,33 @@
+//! Options of `tap`.
+
+use std::{path::PathBuf, time::Duration};
+
+use clap::Args;
+
+use super::{line::LineArgs, units};
+use crate::endpoint::EndpointSpec;
+
+/// Options of `tap`.
+#[derive(Debug, Clone, Args)]
+#[command(before_help = "Example:
+  bellwire tap /dev/ttyUSB0 twin:/tmp/dome      then let your program open /tmp/dome\n")]
+pub struct TapArgs {
+    /// The device.
+    #[arg(value_name = "ENDPOINT")]
+    pub device: EndpointSpec,
+    /// Where your own program connects, usually twin:PATH.
+    #[arg(value_name = "ENDPOINT")]
+    pub program: EndpointSpec,
+    /// Record the raw octets in this capture.
+    #[arg(short, long, value_name = "FILE")]
+    pub output: Option<PathBuf>,
+    /// Stop after this time.
+    #[arg(long = "for", value_parser = units::duration, value_name = "TIME")]
+    pub for_time: Option<Duration>,
+    /// One JSON record a line.
+    #[arg(long)]
+    pub json: bool,
+    /// The line.
+    #[command(flatten)]
+    pub line: LineArgs,
+}
