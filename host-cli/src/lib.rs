@@ -8,6 +8,9 @@ pub mod cmd;
 pub mod endpoint;
 pub mod exit;
 pub mod fail;
+pub mod messages;
+pub mod observatory;
+pub mod report;
 pub mod shell;
 pub mod signals;
 

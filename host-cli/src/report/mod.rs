@@ -1,0 +1,15 @@
+//! What happened on the wire, as records, and how records are shown.
+//!
+//! A [`Tracker`] turns chunks of octets into [`Record`]s: it reads the frames of each port and direction and follows each
+//! conversation as a passive observer, so that it can tell what was resent, lost, delivered or opened anew. A [`Render`]er
+//! turns records into lines of text, JSON or CSV. The JSON and CSV forms are described in `host-cli/RECORDS.md`.
+
+mod record;
+mod render;
+mod sum;
+mod tracker;
+
+pub use record::{Event, Frame, Hint, Note, Record, Refusal, Stamp, Text, What};
+pub use render::{Format, Look, Render};
+pub use sum::{Numbered, Sum};
+pub use tracker::Tracker;
