@@ -14,8 +14,8 @@ pub struct FrameArgs {
     #[arg(long, value_name = "FRAMING", help_heading = "Line")]
     pub framing: Option<FramingName>,
     /// Control-character map of octet stuffing: bit n keeps octet n off the wire, for instance 0x000A0008.
-    #[arg(long, value_parser = units::number32, default_value = "0", value_name = "MAP", help_heading = "Line")]
-    pub map: u32,
+    #[arg(long, value_parser = units::number32, value_name = "MAP", help_heading = "Line")]
+    pub map: Option<u32>,
     /// Width of the frame check sequence, 16 or 32 bits; 16 unless a capture says otherwise.
     #[arg(long, value_name = "BITS", help_heading = "Line")]
     pub fcs: Option<FcsName>,
@@ -25,7 +25,11 @@ impl FrameArgs {
     /// What was asked for, and `known` where nothing was.
     #[must_use]
     pub fn wiring(&self, known: Wiring) -> Wiring {
-        Wiring { framing: self.framing.unwrap_or(known.framing), fcs: self.fcs.unwrap_or(known.fcs) }
+        Wiring {
+            framing: self.framing.unwrap_or(known.framing),
+            fcs: self.fcs.unwrap_or(known.fcs),
+            map: self.map.unwrap_or(known.map),
+        }
     }
 }
 

@@ -101,11 +101,13 @@ impl FromStr for FcsName {
     }
 }
 
-/// How frames travel on a port: both must be known to decode it.
+/// How frames travel on a port: what must be known to decode it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
 pub struct Wiring {
     /// The framing.
     pub framing: FramingName,
     /// The frame check sequence.
     pub fcs: FcsName,
+    /// Control-character map of octet stuffing: bit n keeps octet n off the wire. Other framings take no notice of it.
+    pub map: u32,
 }
