@@ -1,7 +1,7 @@
 //! Reliable messages between the boards of one machine.
 //!
 //! Bottom up: [`framing`] turns an octet stream into candidates, [`fcs`] checks them, [`frame`] gives them
-//! header and payload, `link` makes a conversation of them. The wire is described in `core/WIRE.md`; code and
+//! header and payload, [`link`] makes a conversation of them. The wire is described in `core/WIRE.md`; code and
 //! counters cite its rules by number (W-1, W-2 …).
 #![no_std]
 #![forbid(unsafe_code)]
@@ -29,8 +29,11 @@ extern crate std;
 pub mod fcs;
 pub mod frame;
 pub mod framing;
+pub mod link;
+pub mod rtt;
 #[cfg(not(bellwire_rule_switch))]
 mod rules;
 #[cfg(bellwire_rule_switch)]
 pub mod rules;
+pub mod stats;
 pub mod time;
