@@ -28,6 +28,12 @@ pub struct Fcs16;
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Fcs32;
 
+/// The fewest octets of a frame with its FCS (W-10): 4 with the 16-bit FCS (RFC 1662 section 4.3), 5 with the 32-bit one.
+#[must_use]
+pub const fn min_frame<C: Fcs>() -> usize {
+    if C::LEN == 2 { 4 } else { 5 }
+}
+
 const fn bitwise(mut state: u32, octet: u8, poly: u32) -> u32 {
     state ^= octet as u32;
     let mut bit = 0u8;

@@ -1,10 +1,23 @@
 //! Framing: an octet stream to candidates and back (W-1 to W-9), behind one trait.
+//!
+//! A [`Framing`] is fed whatever came in and says what it found: a checked frame, foreign text, or a candidate that was
+//! refused and why. Each module also has plain functions for one candidate in a slice (`encode`, `decode`, `decode_in_place`,
+//! `max_encoded_len`).
 
+mod candidate;
 pub mod cobs;
+pub mod datagram;
+pub mod octet_stuffing;
+pub mod slip;
+mod text;
 
 pub use cobs::Cobs;
+pub use datagram::Datagram;
+pub use octet_stuffing::{ControlMap, OctetStuffing};
+pub use slip::Slip;
+pub use text::is_text;
 
-use crate::{fcs::Fcs, frame::Reject};
+use crate::{fcs::Fcs, frame::Reject, rules::holds};
 
 /// Whether a frame is opened by a delimiter of its own (W-1).
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
@@ -21,15 +34,25 @@ pub enum Lead {
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct NoRoom;
 
+impl core::fmt::Display for NoRoom {
+    fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
+        f.write_str("the encoded frame does not fit the output buffer")
+    }
+}
+
+impl core::error::Error for NoRoom {}
+
 /// What a decoder has found.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub enum Step {
     /// Nothing complete yet; all input is consumed.
     More,
-    /// A checked frame: the first `len` octets of the buffer, without its FCS.
+    /// A checked frame without its FCS, in the buffer.
     Frame {
-        /// Octets of the frame in the buffer.
+        /// Where the frame starts in the buffer.
+        start: usize,
+        /// Octets of the frame.
         len: usize,
     },
     /// Foreign text (W-9): the first `len` octets of the buffer, exactly as they came.
@@ -50,7 +73,8 @@ pub enum Step {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Fed {
-    /// Octets of the input that are done with; feed the rest next. Less than all only if `step` is not `More`.
+    /// Octets of the input that are done with; feed the rest next. Less than all only if `step` is not `More`; may be
+    /// none, while a long text is handed out in pieces.
     pub consumed: usize,
     /// What was found.
     pub step: Step,
@@ -77,12 +101,37 @@ pub trait Framing: Clone + Eq + core::hash::Hash + core::fmt::Debug {
     /// [`NoRoom`] if `out` is too short; what is in `out` is then undefined.
     fn encode(&self, parts: &[&[u8]], lead: Lead, out: &mut [u8]) -> Result<usize, NoRoom>;
 
-    /// Feeds received octets. `buffer` must be the same at every call between two results.
+    /// Feeds received octets. `buffer` must be the same at every call between two results; a candidate that needs more
+    /// octets than it has is too long (W-8).
     ///
-    /// For [`crate::framing`] `datagram` every call is one whole datagram.
+    /// For [`Datagram`] every call is one whole datagram.
     fn feed<C: Fcs>(&self, state: &mut Self::State, input: &[u8], buffer: &mut [u8]) -> Fed;
 
-    /// Octets now held in the buffer that look like foreign text so far (none if they do not): for a log that shows a prompt
-    /// before its delimiter comes. They stay in the buffer.
-    fn pending_text(&self, state: &Self::State) -> usize;
+    /// Octets at the start of the buffer that are in use between two calls.
+    fn held(&self, state: &Self::State) -> usize;
+
+    /// Octets at the start of the buffer that look like foreign text so far (0 if they do not): for a log that shows a prompt
+    /// before its delimiter comes. They stay in the buffer and are handed out again as [`Step::Text`].
+    fn pending_text(&self, state: &Self::State, buffer: &[u8]) -> usize;
 }
+
+/// Puts delimiters around what `encode` writes (W-1).
+#[inline]
+fn enclose(
+    delimiter: u8,
+    lead: Lead,
+    out: &mut [u8],
+    encode: impl FnOnce(&mut [u8]) -> Result<usize, NoRoom>,
+) -> Result<usize, NoRoom> {
+    let start = usize::from(lead == Lead::Delimiter && holds(1));
+    if start == 1 {
+        *out.first_mut().ok_or(NoRoom)? = delimiter;
+    }
+    let inner = out.get_mut(start..).ok_or(NoRoom)?;
+    let len = encode(inner)?;
+    *inner.get_mut(len).ok_or(NoRoom)? = delimiter;
+    Ok(start.wrapping_add(len).wrapping_add(1))
+}
+
+#[cfg(test)]
+mod tests;

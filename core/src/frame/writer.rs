@@ -1,0 +1,32 @@
+//! A frame to octets on the wire.
+
+use super::{Header, MAX_HEADER};
+use crate::{
+    fcs::Fcs,
+    framing::{Framing, Lead, NoRoom},
+};
+
+/// Writes one frame (header, payload, FCS) with its framing into `out`, in one pass; gives the octets written.
+///
+/// # Errors
+/// [`NoRoom`] if `out` is too short; [`max_wire_len`] octets are always enough. What is in `out` is then undefined.
+pub fn write<F: Framing, C: Fcs>(
+    framing: &F,
+    header: &Header,
+    payload: &[u8],
+    lead: Lead,
+    out: &mut [u8],
+) -> Result<usize, NoRoom> {
+    let mut head = [0; MAX_HEADER];
+    let len = header.write(&mut head);
+    let head = head.get(..len).unwrap_or(&[]);
+    let fcs = C::octets(C::update(C::update(C::INIT, head), payload));
+    let fcs = fcs.get(..C::LEN).unwrap_or(&fcs);
+    framing.encode(&[head, payload, fcs], lead, out)
+}
+
+/// The most octets on the wire that a frame with a payload of `payload` octets takes, delimiters included.
+#[must_use]
+pub fn max_wire_len<F: Framing, C: Fcs>(payload: usize) -> usize {
+    F::max_encoded_len(payload.saturating_add(MAX_HEADER).saturating_add(C::LEN))
+}

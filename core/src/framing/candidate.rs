@@ -1,0 +1,71 @@
+//! What the framings share: a candidate being collected at the start of a buffer, and the verdict on it.
+
+use super::{NoRoom, Step, is_text};
+use crate::{
+    fcs::{self, Fcs},
+    frame::Reject,
+    rules::holds,
+};
+
+/// Where a decoder stands within a candidate.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub(super) enum Phase {
+    /// Collecting.
+    #[default]
+    Collect,
+    /// Collecting the rest of a text of which pieces were handed out: no frame any more.
+    Rest,
+    /// Refused: skipping to the delimiter.
+    Skip,
+}
+
+/// The verdict on a candidate that is no frame: text if it is text alone (W-9), else refused.
+///
+/// `raw` is the candidate as it came, which must also be what the buffer starts with.
+pub(super) fn no_frame(reject: Reject, raw: &[u8]) -> Step {
+    let len = raw.len();
+    if holds(9) && is_text(raw) { Step::Text { len } } else { Step::Refused { reject, len } }
+}
+
+/// The length of a frame without its FCS, from its length with it and the FCS register over all of it (W-10, W-11).
+pub(super) fn checked<C: Fcs>(len: usize, register: u32) -> Result<usize, Reject> {
+    if len < fcs::min_frame::<C>() && holds(10) {
+        return Err(Reject::TooShort);
+    }
+    if register != C::RESIDUE && holds(11) {
+        return Err(Reject::BadFcs);
+    }
+    Ok(len.saturating_sub(C::LEN))
+}
+
+/// Octets written one after the other.
+pub(super) struct Cursor<'a> {
+    out: &'a mut [u8],
+    at: usize,
+}
+
+impl<'a> Cursor<'a> {
+    pub(super) const fn new(out: &'a mut [u8]) -> Self {
+        Self { out, at: 0 }
+    }
+
+    #[inline]
+    pub(super) fn put(&mut self, octet: u8) -> Result<(), NoRoom> {
+        *self.out.get_mut(self.at).ok_or(NoRoom)? = octet;
+        self.at = self.at.wrapping_add(1);
+        Ok(())
+    }
+
+    #[inline]
+    pub(super) fn extend(&mut self, octets: &[u8]) -> Result<(), NoRoom> {
+        let end = self.at.wrapping_add(octets.len());
+        self.out.get_mut(self.at..end).ok_or(NoRoom)?.copy_from_slice(octets);
+        self.at = end;
+        Ok(())
+    }
+
+    pub(super) const fn written(&self) -> usize {
+        self.at
+    }
+}

@@ -1,0 +1,114 @@
+//! No framing: the medium keeps frames apart (W-7).
+
+use super::{
+    Fed, Framing, Lead, NoRoom, Step,
+    candidate::{Cursor, checked, no_frame},
+    is_text,
+};
+use crate::{fcs::Fcs, frame::Reject, rules::holds};
+
+/// One frame is one datagram, for radio and UDP.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Datagram;
+
+/// State of the decoder.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct State {
+    /// Octets still to come of a datagram that is text and longer than the buffer.
+    text_left: usize,
+}
+
+/// The most octets that `n` octets take when encoded: n.
+#[must_use]
+pub const fn max_encoded_len(n: usize) -> usize {
+    n
+}
+
+/// Encodes octets given in parts, which is to copy them; gives the octets written.
+///
+/// # Errors
+/// [`NoRoom`] if `out` is too short; [`max_encoded_len`] is always enough.
+pub fn encode(parts: &[&[u8]], out: &mut [u8]) -> Result<usize, NoRoom> {
+    let mut out = Cursor::new(out);
+    for part in parts {
+        out.extend(part)?;
+    }
+    Ok(out.written())
+}
+
+/// Copies the octets of one datagram into `out`; gives the octets written.
+///
+/// # Errors
+/// [`Reject::TooLong`] if `out` is too short.
+pub fn decode(datagram: &[u8], out: &mut [u8]) -> Result<usize, Reject> {
+    encode(&[datagram], out).map_err(|NoRoom| Reject::TooLong)
+}
+
+/// There is nothing to decode: gives the length of the datagram.
+///
+/// # Errors
+/// None.
+pub const fn decode_in_place(datagram: &mut [u8]) -> Result<usize, Reject> {
+    Ok(datagram.len())
+}
+
+/// Copies as many octets as fit; gives how many.
+fn copy(from: &[u8], to: &mut [u8]) -> usize {
+    let len = from.len().min(to.len());
+    if let (Some(from), Some(to)) = (from.get(..len), to.get_mut(..len)) {
+        to.copy_from_slice(from);
+    }
+    len
+}
+
+impl Framing for Datagram {
+    const ORDERED: bool = false;
+    const DELIMITER: Option<u8> = None;
+    type State = State;
+
+    fn max_encoded_len(frame: usize) -> usize {
+        max_encoded_len(frame)
+    }
+
+    fn encode(&self, parts: &[&[u8]], _: Lead, out: &mut [u8]) -> Result<usize, NoRoom> {
+        if !holds(7) {
+            return super::enclose(0, Lead::Delimiter, out, |out| encode(parts, out));
+        }
+        encode(parts, out)
+    }
+
+    /// `input` is one whole datagram, or what a step has left of one.
+    fn feed<C: Fcs>(&self, state: &mut State, input: &[u8], buffer: &mut [u8]) -> Fed {
+        if input.is_empty() {
+            return Fed { consumed: 0, step: Step::More };
+        }
+        let left = core::mem::take(&mut state.text_left);
+        let len = copy(input, buffer);
+        let held = buffer.get(..len).unwrap_or(&[]);
+        let is_cut = len < input.len();
+        let long_text = is_cut && len > 0 && holds(9) && is_text(input);
+        if left > 0 || long_text {
+            state.text_left = input.len().saturating_sub(len);
+            return Fed { consumed: len, step: Step::Text { len } };
+        }
+        let step = if is_cut && holds(8) {
+            Step::Refused { reject: Reject::TooLong, len }
+        } else {
+            match checked::<C>(len, C::update(C::INIT, held)) {
+                Ok(len) => Step::Frame { start: 0, len },
+                Err(reject) => no_frame(reject, held),
+            }
+        };
+        Fed { consumed: input.len(), step }
+    }
+
+    fn held(&self, _: &State) -> usize {
+        0
+    }
+
+    fn pending_text(&self, _: &State, _: &[u8]) -> usize {
+        0
+    }
+}
