@@ -4,6 +4,7 @@
 //! module a command.
 
 pub mod args;
+pub mod clock;
 pub mod cmd;
 pub mod endpoint;
 pub mod exit;
@@ -13,6 +14,7 @@ pub mod observatory;
 pub mod report;
 pub mod shell;
 pub mod signals;
+pub mod talk;
 
 use std::ffi::OsString;
 

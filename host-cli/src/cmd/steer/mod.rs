@@ -1,5 +1,7 @@
 //! The command `steer`.
 
+pub mod helm;
+
 use crate::{args::steer::SteerArgs, exit::Exit, fail::Fail, shell::Shell};
 
 /// Runs `steer`.

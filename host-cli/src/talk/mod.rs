@@ -1,0 +1,232 @@
+//! Taking part ourselves: the core's link over an endpoint, in real time.
+//!
+//! [`Talk`] keeps the law of the core's loop: after any input or command it drains the events, then the frames to send, then sleeps until
+//! the wake-up. Its users see only [`Happening`]s.
+
+mod happening;
+mod machine;
+mod own_number;
+
+use std::{
+    collections::VecDeque,
+    time::{Duration, Instant},
+};
+
+use bellwire::{
+    frame::Class,
+    link::{Config, OwnNumber, Peer, SendError, State, Ticket, When},
+    time::{LONGEST, elapsed},
+};
+
+pub use happening::{Happening, Received};
+use machine::{Machine, machine};
+pub use own_number::{OwnNumberFile, random32, random64};
+
+use crate::{
+    args::{line::LineArgs, peer::SelfArgs},
+    clock,
+    endpoint::{self, Chunk, Direction, Endpoint, EndpointSpec, Item, Loss, OpenOptions, Wiring},
+    fail::Fail,
+};
+
+/// The longest sleep, so that a change of the endpoint or a wish to stop is seen soon.
+const NAP: Duration = Duration::from_millis(100);
+
+/// A link of ours over an endpoint.
+pub struct Talk {
+    endpoint: Box<dyn Endpoint>,
+    machine: Box<dyn Machine>,
+    number_file: Option<OwnNumberFile>,
+    waiting: VecDeque<Happening>,
+    frame: Vec<u8>,
+    at_end: bool,
+}
+
+/// The wiring that options and endpoint call for: datagrams are not stuffed.
+#[must_use]
+pub fn wiring_of(spec: &EndpointSpec, line: &LineArgs) -> Wiring {
+    let framing =
+        if spec.is_datagram() { endpoint::FramingName::Datagram } else { endpoint::FramingName::Cobs };
+    line.frame.wiring(Wiring { framing, ..Wiring::default() })
+}
+
+/// Opens an endpoint for talking, with the settings of the line.
+///
+/// # Errors
+/// As [`endpoint::open`].
+pub fn open_endpoint(spec: &EndpointSpec, line: &LineArgs, loss: Loss) -> Result<Box<dyn Endpoint>, Fail> {
+    endpoint::open(spec, &OpenOptions { line: line.settings(), loss })
+}
+
+impl Talk {
+    /// Opens the endpoint and begins to open a session.
+    ///
+    /// # Errors
+    /// If the endpoint cannot be opened, or the file of the own number is no good.
+    pub fn open(
+        spec: &EndpointSpec,
+        line: &LineArgs,
+        ourselves: &SelfArgs,
+        loss: Loss,
+    ) -> Result<Self, Fail> {
+        let number_file = ourselves.own_number_file.as_deref().map(OwnNumberFile::open).transpose()?;
+        let own = match &number_file {
+            Some(file) => OwnNumber::Stored(file.number()),
+            None => OwnNumber::Random(random32()?),
+        };
+        let identity = ourselves.identity.map_or_else(random64, Ok)?;
+        let base = match spec {
+            EndpointSpec::Path { line: Some(own_line), .. } => {
+                Config { octet_rate: own_line.octet_rate(), ..Config::stream(own) }
+            }
+            EndpointSpec::Path { line: None, .. } => {
+                Config { octet_rate: line.settings().octet_rate(), ..Config::stream(own) }
+            }
+            EndpointSpec::Udp { .. } => Config::datagram(0, LIFETIME, own),
+            _ => Config::stream(own),
+        };
+        let config =
+            Config { identity, fingerprint: ourselves.fingerprint, jitter_seed: random32()? | 1, ..base };
+        let endpoint = open_endpoint(spec, line, loss)?;
+        Ok(Self::over(endpoint, wiring_of(spec, line), config, number_file))
+    }
+
+    /// A link over an endpoint that is open already.
+    #[must_use]
+    pub fn over(
+        endpoint: Box<dyn Endpoint>,
+        wiring: Wiring,
+        config: Config,
+        number_file: Option<OwnNumberFile>,
+    ) -> Self {
+        let machine = machine(wiring, config, clock::on_the_link(clock::now()));
+        let frame = vec![0; machine.max_transmit()];
+        Self { endpoint, machine, number_file, waiting: VecDeque::new(), frame, at_end: false }
+    }
+
+    /// The next happening, or `None` when `wait` is over. It serves the link meanwhile.
+    ///
+    /// # Errors
+    /// If the endpoint is lost for good.
+    pub fn next(&mut self, wait: Duration) -> Result<Option<Happening>, Fail> {
+        let until = Instant::now() + wait;
+        loop {
+            self.serve()?;
+            if let Some(happening) = self.waiting.pop_front() {
+                return Ok(Some(happening));
+            }
+            let left = until.saturating_duration_since(Instant::now());
+            if left.is_zero() {
+                return Ok(None);
+            }
+            let nap = left.min(NAP).min(self.until_wake());
+            if self.at_end {
+                std::thread::sleep(nap);
+            } else if let Some(item) = self.endpoint.next(nap)? {
+                self.take(item)?;
+            }
+            self.machine.handle_timeout(clock::on_the_link(clock::now()));
+        }
+    }
+
+    /// Hands a message to the link; its outcome comes as a happening, if its class has one.
+    ///
+    /// # Errors
+    /// Why it was not accepted.
+    pub fn send(&mut self, class: Class, payload: &[u8]) -> Result<Ticket, SendError> {
+        self.machine.send(clock::on_the_link(clock::now()), class, payload)
+    }
+
+    /// Sends what is due now, without waiting.
+    ///
+    /// # Errors
+    /// If the endpoint is lost for good.
+    pub fn flush(&mut self) -> Result<(), Fail> {
+        self.serve()
+    }
+
+    /// Ends the session.
+    pub fn close(&mut self) {
+        self.machine.close(clock::on_the_link(clock::now()));
+    }
+
+    /// State of the link.
+    #[must_use]
+    pub fn state(&self) -> State {
+        self.machine.state()
+    }
+
+    /// The other board, while a session is open.
+    #[must_use]
+    pub fn peer(&self) -> Option<Peer> {
+        self.machine.peer()
+    }
+
+    /// Drains the events, then sends what is due.
+    fn serve(&mut self) -> Result<(), Fail> {
+        self.drain()?;
+        loop {
+            let now = clock::on_the_link(clock::now());
+            self.machine.handle_unsent(now, self.endpoint.unsent());
+            let Some(len) = self.machine.poll_transmit(now, &mut self.frame) else { break };
+            if let Some(octets) = self.frame.get(..len).filter(|octets| !octets.is_empty()) {
+                self.endpoint.write(octets)?;
+            }
+        }
+        self.drain()
+    }
+
+    fn drain(&mut self) -> Result<(), Fail> {
+        while let Some(event) = self.machine.poll_event() {
+            let happening = Happening::of(event);
+            if let (Some(Happening::Ended(_)), Some(file)) = (&happening, &mut self.number_file) {
+                file.used()?;
+            }
+            self.waiting.extend(happening);
+        }
+        Ok(())
+    }
+
+    fn take(&mut self, item: Item) -> Result<(), Fail> {
+        match item {
+            Item::Chunk(chunk) if chunk.direction == Direction::In => self.feed(&chunk)?,
+            Item::Chunk(_) => {}
+            Item::Gap(gap) => self.waiting.push_back(Happening::Gap(gap)),
+            Item::Note(note) => self.waiting.push_back(Happening::Note(note.text)),
+            Item::End => {
+                self.at_end = true;
+                self.waiting.push_back(Happening::End);
+            }
+        }
+        Ok(())
+    }
+
+    fn feed(&mut self, chunk: &Chunk) -> Result<(), Fail> {
+        let arrived = clock::on_the_link(chunk.at);
+        let mut rest = chunk.octets.as_slice();
+        let mut idle = 0;
+        while !rest.is_empty() && idle < 2 {
+            let consumed = self.machine.handle_octets(arrived, rest).min(rest.len());
+            // The law says that a link with no event left takes octets; should it not, the rest is lost rather than the program stuck.
+            idle = if consumed == 0 { idle + 1 } else { 0 };
+            rest = rest.get(consumed..).unwrap_or_default();
+            self.serve()?;
+        }
+        Ok(())
+    }
+
+    fn until_wake(&self) -> Duration {
+        match self.machine.poll_wake().when {
+            When::Now => Duration::ZERO,
+            When::Idle => NAP,
+            When::At(at) => {
+                // `elapsed` takes a wake-up in the past as no time at all.
+                let span = elapsed(at, clock::on_the_link(clock::now())).min(LONGEST);
+                Duration::from_micros(span.as_ticks().into())
+            }
+        }
+    }
+}
+
+/// How long a copy of a datagram may live on the way between computers of one house.
+const LIFETIME: bellwire::time::Duration = bellwire::time::Duration::from_ticks(500_000);
