@@ -1,6 +1,8 @@
 //! Oracles, fuzz bodies and harness shared by the tests of all Bellwire crates.
 
+pub mod line;
 pub mod seed;
 pub mod tool;
+pub mod vector;
 
 pub use seed::{Seed, seed};
