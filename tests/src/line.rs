@@ -76,19 +76,26 @@ impl<'a, I: IntoIterator<Item = &'a [u8]>> Job for Finds<I> {
     fn run<F: Framing, C: Fcs>(self, framing: F) -> Vec<Find> {
         let (mut found, mut state, mut buffer) = (Vec::new(), F::State::default(), vec![0; self.room]);
         for piece in self.pieces {
-            let mut rest = piece;
+            let (mut rest, mut idle) = (piece, 0);
             while !rest.is_empty() {
                 let fed = framing.feed::<C>(&mut state, rest, &mut buffer);
-                assert!(fed.consumed > 0, "no progress on {rest:02x?}");
+                assert!(fed.consumed > 0 || fed.step != Step::More, "no progress on {rest:02x?}");
+                idle = if fed.consumed > 0 { 0 } else { idle + 1 };
+                assert!(
+                    idle < 3 || matches!(fed.step, Step::Text { len: 1.. }),
+                    "no progress on {rest:02x?}"
+                );
                 rest = &rest[fed.consumed..];
                 match fed.step {
                     Step::More => assert!(rest.is_empty(), "stopped without a reason"),
                     Step::Text { len } => found.push(Find::Text(Octets(buffer[..len].to_vec()))),
                     Step::Refused { reject, .. } => found.push(Find::Reject(reject.name().to_owned())),
-                    Step::Frame { len } => found.push(match View::parse(&buffer[..len], !F::ORDERED) {
-                        Ok(_) => Find::Frame(Octets(buffer[..len].to_vec())),
-                        Err(reject) => Find::Reject(reject.name().to_owned()),
-                    }),
+                    Step::Frame { start, len } => {
+                        found.push(match View::parse(&buffer[start..][..len], !F::ORDERED) {
+                            Ok(_) => Find::Frame(Octets(buffer[start..][..len].to_vec())),
+                            Err(reject) => Find::Reject(reject.name().to_owned()),
+                        })
+                    }
                 }
             }
         }
@@ -106,7 +113,8 @@ pub fn encode(line: Line, lead: bellwire::framing::Lead, frame: &[u8]) -> Vec<u8
             let check = C::octets(C::update(C::INIT, self.0));
             let check = &check[..C::LEN];
             let mut out = vec![0; F::max_encoded_len(self.0.len() + C::LEN)];
-            let len = framing.encode(&[self.0, check], self.1, &mut out).expect("the longest length is enough");
+            let len =
+                framing.encode(&[self.0, check], self.1, &mut out).expect("the longest length is enough");
             out.truncate(len);
             out
         }

@@ -8,13 +8,14 @@ use bellwire::{
 };
 use bellwire_tests::{
     line::{self, Job},
-    vector::{self, Find, Fields, FramingName, Octets, Rejected, Stream, hex},
+    vector::{self, Fields, Find, FramingName, Octets, Rejected, Stream, hex},
 };
 use std::collections::BTreeSet;
 
 fn header_of(fields: &Fields) -> Header {
     let kind = Kind::ALL.into_iter().find(|kind| kind.name() == fields.kind).expect("a kind");
-    let extension = |name: &String| Extension::ALL.into_iter().find(|known| known.name() == name).expect("an extension");
+    let extension =
+        |name: &String| Extension::ALL.into_iter().find(|known| known.name() == name).expect("an extension");
     Header {
         session: fields.session.unwrap_or(0),
         tag: fields.tag,
@@ -30,7 +31,11 @@ fn header_of(fields: &Fields) -> Header {
 fn good_frames_are_found_and_read() {
     for vector in vector::read::<vector::Frame>("frames") {
         let name = format!("{} ({:?})", vector.name, vector.line);
-        assert_eq!(line::finds(vector.line, [&vector.wire.0[..]]), [Find::Frame(vector.frame.clone())], "{name}");
+        assert_eq!(
+            line::finds(vector.line, [&vector.wire.0[..]]),
+            [Find::Frame(vector.frame.clone())],
+            "{name}"
+        );
         let tagged = vector.line.framing == FramingName::Datagram;
         let view = View::parse(&vector.frame.0, tagged).expect(&name);
         assert_eq!(view.header, header_of(&vector.fields), "{name}");
@@ -38,13 +43,25 @@ fn good_frames_are_found_and_read() {
         assert_eq!(view.message().map(MessageNumber::get), vector.fields.message, "{name}");
         let Some(wanted) = vector.fields.open else { continue };
         let open = view.open().expect(&name);
-        assert_eq!((open.version, open.ask, open.numberless), (wanted.version, wanted.ask, wanted.numberless), "{name}");
-        assert_eq!((open.cause as u8, open.mine, open.echo), (wanted.cause, wanted.mine, wanted.echo), "{name}");
+        assert_eq!(
+            (open.version, open.ask, open.numberless),
+            (wanted.version, wanted.ask, wanted.numberless),
+            "{name}"
+        );
+        assert_eq!(
+            (open.cause as u8, open.mine, open.echo),
+            (wanted.cause, wanted.mine, wanted.echo),
+            "{name}"
+        );
         if wanted.version == frame::WIRE_VERSION {
             assert_eq!(Some(open.window), wanted.window, "{name}");
             assert_eq!(Some(open.max_payload), wanted.max_payload, "{name}");
             assert_eq!(Some(open.fingerprint), wanted.fingerprint, "{name}");
-            assert_eq!((Some(open.silence), Some(open.identity)), (wanted.silence, wanted.identity), "{name}");
+            assert_eq!(
+                (Some(open.silence), Some(open.identity)),
+                (wanted.silence, wanted.identity),
+                "{name}"
+            );
             assert_eq!(open.octets()[..], *view.payload, "{name}");
         }
     }
@@ -57,7 +74,8 @@ fn good_frames_are_made_octet_for_octet() {
         type Out = Vec<u8>;
         fn run<F: Framing, C: Fcs>(self, framing: F) -> Vec<u8> {
             let mut out = vec![0; F::max_encoded_len(frame::MAX_HEADER + self.1.len() + C::LEN)];
-            let len = frame::write::<F, C>(&framing, self.0, self.1, Lead::Delimiter, &mut out).expect("room");
+            let len =
+                frame::write::<F, C>(&framing, self.0, self.1, Lead::Delimiter, &mut out).expect("room");
             out.truncate(len);
             out
         }
@@ -67,7 +85,12 @@ fn good_frames_are_made_octet_for_octet() {
         assert_eq!(hex(&made), hex(&vector.wire.0), "{} ({:?})", vector.name, vector.line);
         assert_eq!(line::encode(vector.line, Lead::Delimiter, &vector.frame.0), made, "{}", vector.name);
         if vector.line.framing != FramingName::Datagram {
-            assert_eq!(line::encode(vector.line, Lead::BackToBack, &vector.frame.0), made[1..], "{}", vector.name);
+            assert_eq!(
+                line::encode(vector.line, Lead::BackToBack, &vector.frame.0),
+                made[1..],
+                "{}",
+                vector.name
+            );
         }
     }
 }
@@ -89,7 +112,11 @@ fn streams_are_found_alike_however_they_are_cut() {
         let wire = &vector.wire.0[..];
         assert_eq!(line::finds(vector.line, [wire]), vector.finds, "{name}, whole");
         for piece in [1, 2, 3, 7] {
-            assert_eq!(line::finds(vector.line, wire.chunks(piece)), vector.finds, "{name}, {piece} at a time");
+            assert_eq!(
+                line::finds(vector.line, wire.chunks(piece)),
+                vector.finds,
+                "{name}, {piece} at a time"
+            );
         }
         for cut in 1..wire.len() {
             let (one, two) = wire.split_at(cut);
@@ -101,15 +128,22 @@ fn streams_are_found_alike_however_they_are_cut() {
 /// Any cut of any good frame, and of any reject, finds the same.
 #[test]
 fn frames_and_rejects_are_found_alike_however_they_are_cut() {
-    let frames = vector::read::<vector::Frame>("frames").into_iter().map(|v| (v.line, v.wire, Find::Frame(v.frame)));
-    let rejects = vector::read::<Rejected>("rejects").into_iter().map(|v| (v.line, v.wire, Find::Reject(v.reject)));
+    let frames =
+        vector::read::<vector::Frame>("frames").into_iter().map(|v| (v.line, v.wire, Find::Frame(v.frame)));
+    let rejects =
+        vector::read::<Rejected>("rejects").into_iter().map(|v| (v.line, v.wire, Find::Reject(v.reject)));
     for (line, Octets(wire), find) in frames.chain(rejects) {
         if line.framing == FramingName::Datagram {
             continue;
         }
         for cut in 1..wire.len() {
             let (one, two) = wire.split_at(cut);
-            assert_eq!(line::finds(line, [one, two]), [find.clone()], "{line:?}, cut at {cut}: {}", hex(&wire));
+            assert_eq!(
+                line::finds(line, [one, two]),
+                [find.clone()],
+                "{line:?}, cut at {cut}: {}",
+                hex(&wire)
+            );
         }
     }
 }
