@@ -29,11 +29,15 @@ extern crate std;
 pub mod fcs;
 pub mod frame;
 pub mod framing;
+pub mod io;
 pub mod link;
 pub mod rtt;
 #[cfg(not(bellwire_rule_switch))]
 mod rules;
 #[cfg(bellwire_rule_switch)]
 pub mod rules;
+pub mod setpoint;
 pub mod stats;
 pub mod time;
+#[cfg(feature = "postcard")]
+pub mod typed;

@@ -1,0 +1,143 @@
+//! An adapter for async drivers of the trait crate `embedded-io-async`. One text for all versions.
+
+/// Makes the module for one version of the trait crate.
+macro_rules! adapter {
+    ($module:ident, $krate:ident, $version:literal) => {
+        #[doc = concat!("An adapter for async drivers of `embedded-io-async` ", $version, ".")]
+        ///
+        /// ```text
+        /// loop {
+        ///     select(port.line_mut().pump(&tick), timer_at(port.poll_wake(tick()))).await;
+        ///     while let Some(event) = port.service(tick())? { … }
+        /// }
+        /// ```
+        pub mod $module {
+            use core::{
+                future::{Future, poll_fn},
+                pin::pin,
+                task::Poll,
+            };
+
+            use ::$krate::{ErrorType, Read, Write};
+
+            use crate::{
+                io::{Line, Taken},
+                time::Instant,
+            };
+
+            /// A line over the two halves of an async driver, with `N` octets of room each way.
+            ///
+            /// [`pump`](Pumped::pump) moves octets between the driver and this object; the port takes and puts without waiting. Whatever was moved
+            /// is in the object and never in the future, so a dropped future loses nothing that the driver itself does not lose: the
+            /// driver's `read` and `write` must be free of side effects when cancelled, which the trait crate asks for and drivers state.
+            #[derive(Debug)]
+            #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+            pub struct Pumped<R, W, const N: usize = 128> {
+                receiver: R,
+                sender: W,
+                incoming: [u8; N],
+                /// Octets of `incoming` that wait, from its start.
+                received: usize,
+                arrived: Instant,
+                outgoing: [u8; N],
+                /// Octets of `outgoing` that wait, from its start.
+                unsent: usize,
+            }
+
+            impl<R, W, const N: usize> Pumped<R, W, N>
+            where
+                R: Read,
+                W: Write + ErrorType<Error = R::Error>,
+            {
+                /// A line over the halves of a driver.
+                #[must_use]
+                pub const fn new(receiver: R, sender: W) -> Self {
+                    const { assert!(N > 0, "a line needs room for one octet") };
+                    Self {
+                        receiver,
+                        sender,
+                        incoming: [0; N],
+                        received: 0,
+                        arrived: Instant::from_ticks(0),
+                        outgoing: [0; N],
+                        unsent: 0,
+                    }
+                }
+
+                /// Waits until octets have come in or gone out, and stamps the former by `tick`. With nothing to send and no room to receive it
+                /// returns at once: serve the port.
+                ///
+                /// Cancel-safe if the driver is. What one call has moved is kept when the next call fails.
+                ///
+                /// # Errors
+                /// The driver's.
+                pub async fn pump(&mut self, tick: impl Fn() -> Instant) -> Result<(), R::Error> {
+                    let Self { receiver, sender, incoming, received, arrived, outgoing, unsent } = self;
+                    let room = incoming.get_mut(*received..).unwrap_or_default();
+                    let waiting = outgoing.get(..*unsent).unwrap_or_default();
+                    let (has_room, has_waiting, limit) = (!room.is_empty(), !waiting.is_empty(), room.len());
+                    if !has_room && !has_waiting {
+                        return Ok(());
+                    }
+                    let (mut came, mut went) = (0, 0);
+                    let moved = {
+                        let mut read = pin!(receiver.read(room));
+                        let mut write = pin!(sender.write(waiting));
+                        poll_fn(|context| {
+                            if has_room && let Poll::Ready(octets) = read.as_mut().poll(context) {
+                                return Poll::Ready(octets.map(|octets| came = octets));
+                            }
+                            if has_waiting && let Poll::Ready(octets) = write.as_mut().poll(context) {
+                                return Poll::Ready(octets.map(|octets| went = octets));
+                            }
+                            Poll::Pending
+                        })
+                        .await
+                    };
+                    if came > 0 {
+                        // Octets that still wait keep the older stamp, which is the safe side for freshness.
+                        if *received == 0 {
+                            *arrived = tick();
+                        }
+                        *received = received.saturating_add(came.min(limit));
+                    }
+                    let went = went.min(*unsent);
+                    outgoing.copy_within(went..*unsent, 0);
+                    *unsent = unsent.saturating_sub(went);
+                    moved
+                }
+            }
+
+            impl<R: ErrorType, W, const N: usize> Line for Pumped<R, W, N> {
+                type Error = R::Error;
+
+                fn take(&mut self, _now: Instant, into: &mut [u8]) -> Result<Taken, R::Error> {
+                    let octets = self.received.min(into.len());
+                    for (cell, octet) in into.iter_mut().zip(self.incoming.get(..octets).unwrap_or_default())
+                    {
+                        *cell = *octet;
+                    }
+                    self.incoming.copy_within(octets..self.received, 0);
+                    self.received = self.received.saturating_sub(octets);
+                    Ok(Taken { octets, arrived: self.arrived })
+                }
+
+                fn put(&mut self, octets: &[u8]) -> Result<usize, R::Error> {
+                    let room = self.outgoing.get_mut(self.unsent..).unwrap_or_default();
+                    let put = octets.len().min(room.len());
+                    for (cell, octet) in room.iter_mut().zip(octets) {
+                        *cell = *octet;
+                    }
+                    self.unsent = self.unsent.saturating_add(put);
+                    Ok(put)
+                }
+
+                fn unsent(&self) -> Option<usize> {
+                    Some(self.unsent)
+                }
+            }
+        }
+    };
+}
+
+pub(super) use adapter;
