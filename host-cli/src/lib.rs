@@ -4,6 +4,7 @@
 //! module a command.
 
 pub mod args;
+pub mod capture;
 pub mod clock;
 pub mod cmd;
 pub mod endpoint;

@@ -1,0 +1,11 @@
+//! Captures: raw octets with time and direction in pcapng files (draft-ietf-opsawg-pcapng), as `host-cli/CAPTURE.md` says.
+
+pub mod block;
+pub mod comment;
+pub mod reader;
+pub mod unit;
+pub mod writer;
+
+pub use block::{LINK_TYPE, is_capture};
+pub use reader::{Reader, Record, Tail};
+pub use writer::Writer;
