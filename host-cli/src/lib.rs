@@ -15,6 +15,7 @@ pub mod observatory;
 pub mod report;
 pub mod shell;
 pub mod signals;
+pub mod sim;
 pub mod talk;
 
 use std::ffi::OsString;
