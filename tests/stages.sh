@@ -48,4 +48,7 @@ stage_features() {
     cargo check -p bellwire --all-features
 }
 
-stage_vectors() { "$python" tests/vectors/make.py --check; }
+stage_vectors() {
+    "$python" tests/vectors/make.py --check
+    "$python" tests/vectors/sessions.py --check
+}

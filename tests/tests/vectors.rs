@@ -140,7 +140,7 @@ fn frames_and_rejects_are_found_alike_however_they_are_cut() {
             let (one, two) = wire.split_at(cut);
             assert_eq!(
                 line::finds(line, [one, two]),
-                [find.clone()],
+                std::slice::from_ref(&find),
                 "{line:?}, cut at {cut}: {}",
                 hex(&wire)
             );
