@@ -10,6 +10,7 @@ pub mod cmd;
 pub mod endpoint;
 pub mod exit;
 pub mod fail;
+pub mod lines;
 pub mod messages;
 pub mod observatory;
 pub mod report;

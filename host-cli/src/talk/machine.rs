@@ -3,7 +3,7 @@
 use bellwire::{
     fcs::{Fcs, Fcs16, Fcs32},
     frame::Class,
-    framing::{Cobs, Framing},
+    framing::{Cobs, ControlMap, Datagram, Framing, OctetStuffing, Slip},
     link::{Config, Event, Link, Peer, SendError, State, Ticket, Wake},
     time::Instant,
 };
@@ -96,10 +96,10 @@ pub(super) fn machine(wiring: Wiring, config: Config, now: Instant) -> Box<dyn M
 
 fn framed<C: Fcs + Send + 'static>(wiring: Wiring, config: Config, now: Instant) -> Box<dyn Machine> {
     match wiring.framing {
-        // Until the other framings land they are refused before this point.
-        FramingName::Cobs | FramingName::OctetStuffing | FramingName::Slip | FramingName::Datagram => {
-            boxed::<Cobs, C>(Cobs, config, now)
-        }
+        FramingName::Cobs => boxed::<_, C>(Cobs, config, now),
+        FramingName::OctetStuffing => boxed::<_, C>(OctetStuffing::new(ControlMap(wiring.map)), config, now),
+        FramingName::Slip => boxed::<_, C>(Slip, config, now),
+        FramingName::Datagram => boxed::<_, C>(Datagram, config, now),
     }
 }
 

@@ -3,6 +3,7 @@
 //! [`Talk`] keeps the law of the core's loop: after any input or command it drains the events, then the frames to send, then sleeps until
 //! the wake-up. Its users see only [`Happening`]s.
 
+mod codec;
 mod happening;
 mod machine;
 mod own_number;
@@ -18,6 +19,7 @@ use bellwire::{
     time::{LONGEST, elapsed},
 };
 
+pub use codec::{Codec, codec};
 pub use happening::{Happening, Received};
 use machine::{Machine, machine};
 pub use own_number::{OwnNumberFile, random32, random64};
@@ -204,13 +206,15 @@ impl Talk {
     fn feed(&mut self, chunk: &Chunk) -> Result<(), Fail> {
         let arrived = clock::on_the_link(chunk.at);
         let mut rest = chunk.octets.as_slice();
-        let mut idle = 0;
-        while !rest.is_empty() && idle < 2 {
+        while !rest.is_empty() {
+            let told = self.waiting.len();
             let consumed = self.machine.handle_octets(arrived, rest).min(rest.len());
-            // The law says that a link with no event left takes octets; should it not, the rest is lost rather than the program stuck.
-            idle = if consumed == 0 { idle + 1 } else { 0 };
             rest = rest.get(consumed..).unwrap_or_default();
             self.serve()?;
+            // The law says that a link with no event left takes octets. Should it not, the rest is lost rather than the program stuck.
+            if consumed == 0 && self.waiting.len() == told {
+                break;
+            }
         }
         Ok(())
     }

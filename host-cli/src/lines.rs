@@ -1,0 +1,52 @@
+//! Lines of 80 columns.
+
+/// Columns of a screen.
+const COLUMNS: usize = 80;
+
+/// Cuts a text to so many columns, the last of which then says that more follows.
+#[must_use]
+pub fn fit(text: &str, columns: usize) -> String {
+    if text.chars().count() <= columns {
+        return text.to_owned();
+    }
+    text.chars().take(columns.saturating_sub(2)).chain("..".chars()).collect()
+}
+
+/// A paragraph after a `lead` such as ` 1. `: broken between words, further lines set in as far as the lead is long.
+#[must_use]
+pub fn wrap(lead: &str, text: &str) -> String {
+    let indent = lead.chars().count();
+    let (mut out, mut column) = (lead.to_owned(), indent);
+    for (at, word) in text.split_whitespace().enumerate() {
+        let width = word.chars().count();
+        if at > 0 && column + 1 + width > COLUMNS {
+            out.push('\n');
+            out.extend(std::iter::repeat_n(' ', indent));
+            column = indent;
+        } else if at > 0 {
+            out.push(' ');
+            column += 1;
+        }
+        out.push_str(word);
+        column += width;
+    }
+    out
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn paragraphs_stay_within_the_screen_and_lose_no_word() {
+        let text = "mast and porch ".repeat(30);
+        let wrapped = wrap(" 1. ", &text);
+        assert!(wrapped.lines().all(|line| line.chars().count() <= COLUMNS));
+        assert_eq!(
+            wrapped.split_whitespace().skip(1).collect::<Vec<_>>(),
+            text.split_whitespace().collect::<Vec<_>>()
+        );
+        assert_eq!(fit("abcdef", 5), "abc..");
+        assert_eq!(fit("abcde", 5), "abcde");
+    }
+}

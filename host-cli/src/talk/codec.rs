@@ -1,0 +1,100 @@
+//! Single frames, without a session: reading what passes and writing one frame, whatever the wiring.
+
+use bellwire::{
+    fcs::{Fcs, Fcs16, Fcs32},
+    frame::{Header, Read, Reader, write},
+    framing::{Cobs, ControlMap, Datagram, Framing, Lead, OctetStuffing, Slip},
+};
+
+use crate::endpoint::{FcsName, FramingName, Wiring};
+
+/// Octets of the receive buffer: every frame that the wire allows.
+const FRAME: usize = 1040;
+
+/// Reads and writes single frames.
+pub trait Codec: Send {
+    /// Feeds octets (on a datagram line: one datagram) and hands out all that they complete.
+    fn read(&mut self, octets: &[u8], found: &mut dyn FnMut(Read<'_>));
+    /// One frame on the wire, both delimiters included. At most 1024 octets of payload.
+    fn frame(&self, header: &Header, payload: &[u8]) -> Vec<u8>;
+    /// The octet between frames, if the framing has one.
+    fn delimiter(&self) -> Option<u8>;
+}
+
+/// The codec for this wiring.
+#[must_use]
+pub fn codec(wiring: Wiring) -> Box<dyn Codec> {
+    match wiring.fcs {
+        FcsName::Bits16 => framed::<Fcs16>(wiring),
+        FcsName::Bits32 => framed::<Fcs32>(wiring),
+    }
+}
+
+fn framed<C: Fcs + Send + 'static>(wiring: Wiring) -> Box<dyn Codec> {
+    match wiring.framing {
+        FramingName::Cobs => Box::new(Reader::<Cobs, C, FRAME>::new(Cobs)),
+        FramingName::OctetStuffing => {
+            Box::new(Reader::<_, C, FRAME>::new(OctetStuffing::new(ControlMap(wiring.map))))
+        }
+        FramingName::Slip => Box::new(Reader::<Slip, C, FRAME>::new(Slip)),
+        FramingName::Datagram => Box::new(Reader::<Datagram, C, FRAME>::new(Datagram)),
+    }
+}
+
+impl<F: Framing + Send, C: Fcs + Send> Codec for Reader<F, C, FRAME>
+where
+    F::State: Send,
+{
+    fn read(&mut self, octets: &[u8], found: &mut dyn FnMut(Read<'_>)) {
+        let mut rest = octets;
+        loop {
+            let (consumed, read) = self.feed(rest);
+            rest = rest.get(consumed..).unwrap_or_default();
+            match read {
+                Some(read) => found(read),
+                None if rest.is_empty() || consumed == 0 => return,
+                None => {}
+            }
+        }
+    }
+
+    fn frame(&self, header: &Header, payload: &[u8]) -> Vec<u8> {
+        let mut out = vec![0; F::max_encoded_len(payload.len() + 16)];
+        let len = write::<F, C>(self.framing(), header, payload, Lead::Delimiter, &mut out).unwrap_or(0);
+        out.truncate(len);
+        out
+    }
+
+    fn delimiter(&self) -> Option<u8> {
+        F::DELIMITER
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use bellwire::frame::Kind;
+
+    #[test]
+    fn what_is_written_is_read_back_with_every_wiring() {
+        let payload: Vec<u8> = [9].into_iter().chain(0..=255).collect();
+        for framing in FramingName::ALL {
+            for fcs in FcsName::ALL {
+                let mut codec = codec(Wiring { framing, fcs, map: 0xFFFF_FFFF });
+                let mut header = Header::new(Kind::Notice);
+                header.number = 3;
+                header.tag = (framing == FramingName::Datagram).then_some(7);
+                let wire = codec.frame(&header, &payload);
+                let mut seen = 0;
+                codec.read(&wire, &mut |read| match read {
+                    Read::Frame(view) => {
+                        assert_eq!((view.header, view.payload), (header, payload.as_slice()));
+                        seen += 1;
+                    }
+                    other => panic!("{framing} {fcs}: {other:?}"),
+                });
+                assert_eq!(seen, 1, "{framing} {fcs}");
+            }
+        }
+    }
+}
