@@ -11,6 +11,7 @@ pub mod endpoint;
 pub mod exit;
 pub mod fail;
 pub mod lines;
+pub mod machine;
 pub mod messages;
 pub mod observatory;
 pub mod report;

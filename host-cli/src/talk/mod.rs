@@ -5,7 +5,6 @@
 
 mod codec;
 mod happening;
-mod machine;
 mod own_number;
 
 use std::{
@@ -21,7 +20,6 @@ use bellwire::{
 
 pub use codec::{Codec, codec};
 pub use happening::{Happening, Received};
-use machine::{Machine, machine};
 pub use own_number::{OwnNumberFile, random32, random64};
 
 use crate::{
@@ -29,6 +27,7 @@ use crate::{
     clock,
     endpoint::{self, Chunk, Direction, Endpoint, EndpointSpec, Item, Loss, OpenOptions, Wiring},
     fail::Fail,
+    machine::{Machine, machine},
 };
 
 /// The longest sleep, so that a change of the endpoint or a wish to stop is seen soon.

@@ -5,6 +5,7 @@ use bellwire::{
     frame::Class,
     framing::{Cobs, ControlMap, Datagram, Framing, OctetStuffing, Slip},
     link::{Config, Event, Link, Peer, SendError, State, Ticket, Wake},
+    stats::Statistics,
     time::Instant,
 };
 
@@ -18,7 +19,7 @@ const WINDOW: usize = 8;
 const QUEUE: usize = 16;
 
 /// What the tool does with a [`Link`].
-pub(super) trait Machine: Send {
+pub trait Machine: Send {
     /// See [`Link::handle_octets`].
     fn handle_octets(&mut self, arrived: Instant, octets: &[u8]) -> usize;
     /// See [`Link::handle_timeout`].
@@ -42,12 +43,17 @@ pub(super) trait Machine: Send {
     fn state(&self) -> State;
     /// See [`Link::peer`].
     fn peer(&self) -> Option<Peer>;
+    /// See [`Link::statistics`].
+    fn statistics(&self) -> &Statistics;
     /// See [`Link::max_transmit`].
     fn max_transmit(&self) -> usize;
 }
 
-impl<F: Framing + Send, C: Fcs + Send> Machine for Link<F, C, FRAME, WINDOW, QUEUE>
+impl<F, C, const FRAME: usize, const WINDOW: usize, const QUEUE: usize> Machine
+    for Link<F, C, FRAME, WINDOW, QUEUE>
 where
+    F: Framing + Send,
+    C: Fcs + Send,
     F::State: Send,
 {
     fn handle_octets(&mut self, arrived: Instant, octets: &[u8]) -> usize {
@@ -80,14 +86,17 @@ where
     fn peer(&self) -> Option<Peer> {
         Link::peer(self)
     }
+    fn statistics(&self) -> &Statistics {
+        Link::statistics(self)
+    }
     fn max_transmit(&self) -> usize {
         Self::max_transmit()
     }
 }
 
-/// A link with this wiring.
+/// A link with this wiring, for payloads up to 256 octets, with a window of 8 and room for 16 items.
 #[must_use]
-pub(super) fn machine(wiring: Wiring, config: Config, now: Instant) -> Box<dyn Machine> {
+pub fn machine(wiring: Wiring, config: Config, now: Instant) -> Box<dyn Machine> {
     match wiring.fcs {
         FcsName::Bits16 => framed::<Fcs16>(wiring, config, now),
         FcsName::Bits32 => framed::<Fcs32>(wiring, config, now),
