@@ -35,3 +35,6 @@ ready::adapters!(embedded_io_07, embedded_io_07, "0.7");
 awaited::adapter!(embedded_io_async_06, embedded_io_async_06, "0.6");
 #[cfg(feature = "embedded-io-async-07")]
 awaited::adapter!(embedded_io_async_07, embedded_io_async_07, "0.7");
+
+#[cfg(test)]
+mod tests;

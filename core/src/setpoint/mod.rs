@@ -8,6 +8,8 @@
 mod dead_man;
 mod reason;
 mod stop;
+#[cfg(feature = "postcard")]
+mod typed;
 
 pub use dead_man::{DeadMan, LONGEST_LIMIT, Motion};
 pub use reason::{RearmError, Reason};
