@@ -5,6 +5,7 @@
 
 pub mod args;
 pub mod capture;
+pub mod caution;
 pub mod clock;
 pub mod cmd;
 pub mod endpoint;

@@ -55,6 +55,9 @@ pub struct ReplayArgs {
     /// Which direction of the capture.
     #[arg(long, value_enum, value_name = "WAY", default_value = "in")]
     pub direction: Way,
+    /// Which port of the capture, counted from 0.
+    #[arg(long, value_name = "NUMBER", default_value_t = 0)]
+    pub port: u16,
     /// Replay set-points and errands too. They may move something: read the caution in README first.
     #[arg(long)]
     pub arm: bool,

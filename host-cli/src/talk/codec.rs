@@ -2,7 +2,7 @@
 
 use bellwire::{
     fcs::{Fcs, Fcs16, Fcs32},
-    frame::{Header, Read, Reader, write},
+    frame::{Header, MAX_HEADER, Read, Reader},
     framing::{Cobs, ControlMap, Datagram, Framing, Lead, OctetStuffing, Slip},
 };
 
@@ -15,8 +15,10 @@ const FRAME: usize = 1040;
 pub trait Codec: Send {
     /// Feeds octets (on a datagram line: one datagram) and hands out all that they complete.
     fn read(&mut self, octets: &[u8], found: &mut dyn FnMut(Read<'_>));
-    /// One frame on the wire, both delimiters included. At most 1024 octets of payload.
+    /// One frame with its FCS, before framing.
     fn frame(&self, header: &Header, payload: &[u8]) -> Vec<u8>;
+    /// What [`Codec::frame`] made, or anything else, on the wire with both delimiters.
+    fn encode(&self, frame: &[u8]) -> Vec<u8>;
     /// The octet between frames, if the framing has one.
     fn delimiter(&self) -> Option<u8>;
 }
@@ -59,8 +61,17 @@ where
     }
 
     fn frame(&self, header: &Header, payload: &[u8]) -> Vec<u8> {
-        let mut out = vec![0; F::max_encoded_len(payload.len() + 16)];
-        let len = write::<F, C>(self.framing(), header, payload, Lead::Delimiter, &mut out).unwrap_or(0);
+        let mut head = [0; MAX_HEADER];
+        let len = header.write(&mut head);
+        let mut frame = head[..len].to_vec();
+        frame.extend_from_slice(payload);
+        frame.extend_from_slice(&C::octets(C::update(C::INIT, &frame))[..C::LEN]);
+        frame
+    }
+
+    fn encode(&self, frame: &[u8]) -> Vec<u8> {
+        let mut out = vec![0; F::max_encoded_len(frame.len())];
+        let len = self.framing().encode(&[frame], Lead::Delimiter, &mut out).unwrap_or(0);
         out.truncate(len);
         out
     }
@@ -84,7 +95,7 @@ mod tests {
                 let mut header = Header::new(Kind::Notice);
                 header.number = 3;
                 header.tag = (framing == FramingName::Datagram).then_some(7);
-                let wire = codec.frame(&header, &payload);
+                let wire = codec.encode(&codec.frame(&header, &payload));
                 let mut seen = 0;
                 codec.read(&wire, &mut |read| match read {
                     Read::Frame(view) => {

@@ -54,7 +54,7 @@ pub fn run(args: &CheckArgs, shell: &mut Shell<'_>) -> Result<Exit, Fail> {
             let body = probe_body(id, filling);
             tally.sent(id, filling, clock::now());
             let header = Header { extension: Some(Extension::Probe), ..Header::new(Kind::Extended) };
-            endpoint.write(&codec.frame(&header, &body))?;
+            endpoint.write(&codec.encode(&codec.frame(&header, &body)))?;
             (id, number) = (id.wrapping_add(1), number + 1);
         }
         let left = (due + pause).min(args.for_time).saturating_sub(start.elapsed());

@@ -1,5 +1,7 @@
 //! The command `inject`.
 
+pub mod message;
+
 use crate::{args::inject::InjectArgs, exit::Exit, fail::Fail, shell::Shell};
 
 /// Runs `inject`.

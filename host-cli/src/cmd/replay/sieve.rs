@@ -1,0 +1,158 @@
+//! Leaves set-points and errands out of a recorded stream and lets everything else pass as it was recorded.
+
+use bellwire::frame::{Kind, Read};
+
+use crate::{
+    endpoint::Wiring,
+    talk::{Codec, codec},
+};
+
+/// No frame is longer on the wire, whatever the framing: more than this without a delimiter passes.
+const LONGEST: usize = 4096;
+
+/// What was left out.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub(super) struct LeftOut {
+    /// Set-points.
+    pub(super) set_points: u64,
+    /// Errands.
+    pub(super) errands: u64,
+}
+
+/// One direction of one port.
+pub(super) struct Sieve {
+    codec: Box<dyn Codec>,
+    /// The candidate since the last delimiter, as recorded.
+    open: Vec<u8>,
+    /// The open candidate is too long for a frame and passes as it comes.
+    passing: bool,
+}
+
+impl Sieve {
+    /// A sieve for a stream with this wiring.
+    #[must_use]
+    pub(super) fn new(wiring: Wiring) -> Self {
+        Self { codec: codec(wiring), open: Vec::new(), passing: false }
+    }
+
+    /// The octets that may be sent now. A frame passes when its end has come.
+    #[must_use]
+    pub(super) fn pass(&mut self, octets: &[u8], left_out: &mut LeftOut) -> Vec<u8> {
+        let mut out = Vec::with_capacity(octets.len());
+        let Some(delimiter) = self.codec.delimiter() else {
+            if !self.moves(octets, left_out) {
+                out.extend_from_slice(octets);
+            }
+            return out;
+        };
+        for piece in octets.split_inclusive(|&octet| octet == delimiter) {
+            self.open.extend_from_slice(piece);
+            let ends = piece.last() == Some(&delimiter);
+            self.passing |= self.open.len() > LONGEST;
+            if ends || self.passing {
+                let open = std::mem::take(&mut self.open);
+                if self.passing || !self.moves(&open, left_out) {
+                    out.extend_from_slice(&open);
+                }
+                self.passing &= !ends;
+            }
+        }
+        out
+    }
+
+    /// What is left at the end: no frame, since its delimiter never came.
+    #[must_use]
+    pub(super) fn rest(&mut self) -> Vec<u8> {
+        std::mem::take(&mut self.open)
+    }
+
+    fn moves(&mut self, candidate: &[u8], left_out: &mut LeftOut) -> bool {
+        let mut moves = false;
+        self.codec.read(candidate, &mut |read| {
+            let Read::Frame(view) = read else { return };
+            match view.header.kind {
+                Kind::SetPoint => left_out.set_points += 1,
+                Kind::Errand => left_out.errands += 1,
+                _ => return,
+            }
+            moves = true;
+        });
+        moves
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::endpoint::FramingName;
+    use bellwire::frame::Header;
+    use proptest::prelude::*;
+
+    fn wiring(framing: FramingName) -> Wiring {
+        Wiring { framing, ..Wiring::default() }
+    }
+
+    fn frame(framing: FramingName, kind: Kind, payload: &[u8]) -> Vec<u8> {
+        let codec = codec(wiring(framing));
+        let tag = (framing == FramingName::Datagram).then_some(0);
+        codec.encode(&codec.frame(&Header { tag, ..Header::new(kind) }, payload))
+    }
+
+    proptest! {
+        /// However a stream is cut, exactly the set-points and errands are gone and all other octets are as recorded.
+        #[test]
+        fn only_set_points_and_errands_are_left_out(
+            kinds in proptest::collection::vec((0..5_u8, proptest::collection::vec(any::<u8>(), 0..40)), 0..20),
+            cuts in proptest::collection::vec(1..30_usize, 1..40),
+            framing in prop_oneof![Just(FramingName::Cobs), Just(FramingName::OctetStuffing), Just(FramingName::Slip)],
+        ) {
+            let delimiter = codec(wiring(framing)).delimiter().unwrap();
+            let (mut all, mut wanted, mut wanted_out) = (Vec::new(), vec![], LeftOut::default());
+            for (kind, body) in kinds {
+                let payload = [&[3], body.as_slice()].concat();
+                match kind {
+                    0 => { all.extend(frame(framing, Kind::SetPoint, &payload)); wanted_out.set_points += 1; wanted.push(delimiter); }
+                    1 => { all.extend(frame(framing, Kind::Errand, &payload)); wanted_out.errands += 1; wanted.push(delimiter); }
+                    2 => { let frame = frame(framing, Kind::Report, &payload); all.extend(&frame); wanted.extend(&frame); }
+                    3 => { let frame = frame(framing, Kind::Notice, &payload); all.extend(&frame); wanted.extend(&frame); }
+                    _ => { all.extend(b"login: "); all.push(delimiter); wanted.extend(b"login: "); wanted.push(delimiter); }
+                }
+            }
+            let (mut sieve, mut passed, mut left_out) = (Sieve::new(wiring(framing)), vec![], LeftOut::default());
+            let (mut rest, mut cuts) = (all.as_slice(), cuts.iter().cycle());
+            while !rest.is_empty() {
+                let (piece, more) = rest.split_at((*cuts.next().unwrap()).min(rest.len()));
+                passed.extend(sieve.pass(piece, &mut left_out));
+                rest = more;
+            }
+            passed.extend(sieve.rest());
+            prop_assert_eq!(left_out, wanted_out);
+            prop_assert_eq!(passed, wanted);
+        }
+    }
+
+    #[test]
+    fn datagrams_pass_or_not_as_a_whole() {
+        let mut sieve = Sieve::new(wiring(FramingName::Datagram));
+        let mut left_out = LeftOut::default();
+        let notice = frame(FramingName::Datagram, Kind::Notice, &[1, 2]);
+        assert_eq!(sieve.pass(&notice, &mut left_out), notice);
+        assert!(sieve.pass(&frame(FramingName::Datagram, Kind::SetPoint, &[1, 2]), &mut left_out).is_empty());
+        assert_eq!(left_out, LeftOut { set_points: 1, errands: 0 });
+    }
+
+    #[test]
+    fn endless_text_passes_in_bounded_memory() {
+        let mut sieve = Sieve::new(wiring(FramingName::Cobs));
+        let mut left_out = LeftOut::default();
+        let mut passed = 0;
+        for _ in 0..100 {
+            passed += sieve.pass(&[b'x'; 999], &mut left_out).len();
+            assert!(sieve.open.len() <= LONGEST);
+        }
+        assert!(passed > 90_000);
+        let frame = frame(FramingName::Cobs, Kind::SetPoint, &[1]);
+        assert_eq!(sieve.pass(&frame, &mut left_out).len(), 1, "the delimiter that ends the text");
+        assert_eq!(left_out.set_points, 1);
+    }
+}
