@@ -4,12 +4,26 @@
 //! conversation as a passive observer, so that it can tell what was resent, lost, delivered or opened anew. A [`Render`]er
 //! turns records into lines of text, JSON or CSV. The JSON and CSV forms are described in `host-cli/RECORDS.md`.
 
+mod confirmed;
+mod conversations;
+mod csv;
+mod hint;
+mod json;
+mod observer;
+mod put;
 mod record;
 mod render;
+mod split;
 mod sum;
+mod sum_text;
+#[cfg(test)]
+mod tests;
+mod text;
 mod tracker;
+mod words;
 
 pub use record::{Event, Frame, Hint, Note, Record, Refusal, Stamp, Text, What};
-pub use render::{Format, Look, Render};
+pub use render::{Format, Look, Render, Start, renderer};
 pub use sum::{Numbered, Sum};
+pub use text::{Names, moment_text};
 pub use tracker::Tracker;

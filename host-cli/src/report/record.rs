@@ -91,7 +91,8 @@ pub enum Hint {
 /// Something that the frames together tell, or that a command tells of its own link.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Event {
-    /// When and where: the frame that showed it.
+    /// When and where: the frame that showed it. The direction is that of the frames the event is about: a confirmation is told in
+    /// the direction of what it confirms.
     pub stamp: Stamp,
     /// What it is.
     pub what: What,
@@ -114,11 +115,13 @@ pub enum What {
         /// Identity of the board whose frames go [`Direction::Out`]; 0: none.
         identity_out: u64,
     },
-    /// The sender of this direction opens anew with another own number: it restarted or ended the session.
+    /// The sender of this direction opens with a new own number: it restarted.
     Restarted {
         /// Why it last started, as it says.
         cause: ResetCause,
     },
+    /// The sender of this direction ended the session: its own number went up by one.
+    Ended,
     /// The two sides state different agreements or wire versions; nothing is delivered.
     Differs {
         /// Fingerprint of the side whose frames go [`Direction::In`].

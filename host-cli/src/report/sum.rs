@@ -7,7 +7,7 @@ use bellwire::frame::{Class, Kind, Reject};
 pub struct Numbered {
     /// Frames with a number not seen before.
     pub new: u64,
-    /// Frames whose number was seen before: resent, or doubled on the way.
+    /// Frames sent again: their number was seen before, or had been skipped when it was due.
     pub resent: u64,
     /// Numbers that were skipped when they were due: frames lost on the way to us. (A confirmed one is then resent.)
     pub missing: u64,
@@ -55,6 +55,20 @@ pub struct Sum {
 }
 
 impl Sum {
+    /// Takes one round trip, ns.
+    pub(super) fn round_trip(&mut self, took: u64) {
+        self.round_trip_min = if self.round_trips == 0 { took } else { self.round_trip_min.min(took) };
+        self.round_trip_max = self.round_trip_max.max(took);
+        self.round_trip_total += took;
+        self.round_trips += 1;
+    }
+
+    /// Mean round trip, ns, if there was one.
+    #[must_use]
+    pub fn round_trip_mean(&self) -> Option<u64> {
+        self.round_trip_total.checked_div(self.round_trips)
+    }
+
     /// All frames.
     #[must_use]
     pub fn all_frames(&self) -> u64 {

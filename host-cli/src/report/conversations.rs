@@ -1,0 +1,187 @@
+//! The conversations of all ports and the counts over them: the part that must see all frames in order.
+
+use super::{
+    Event, Frame, Record, Refusal, Stamp, Sum, Text, What,
+    hint::hint,
+    observer::{Observer, Told},
+    split::{Batch, Found},
+};
+use crate::endpoint::Direction;
+use std::{borrow::Cow, ops::Range};
+
+/// Where and when a stretch of octets was seen.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) struct Whence {
+    pub(crate) at: Option<u64>,
+    pub(crate) port: u16,
+    pub(crate) direction: Direction,
+}
+
+impl Whence {
+    pub(crate) const fn stamp(self, place: u64) -> Stamp {
+        Stamp { at: self.at, port: self.port, direction: self.direction, place }
+    }
+}
+
+/// The conversations of all ports and the counts over them.
+#[derive(Debug, Clone, Default)]
+pub(crate) struct Conversations {
+    ports: Vec<Port>,
+    told: Told,
+    sum: Sum,
+}
+
+#[derive(Debug, Clone, Default)]
+struct Port {
+    observer: Observer,
+    /// Octets up to the end of the last piece, by direction.
+    place: [u64; 2],
+}
+
+/// An event and the piece it belongs to.
+pub(crate) type Verdict = (u32, Event);
+
+/// Verdicts not yet told.
+pub(crate) type Verdicts<'a> = std::iter::Peekable<std::slice::Iter<'a, Verdict>>;
+
+impl Conversations {
+    /// Counts over all that was seen.
+    pub(crate) const fn sum(&self) -> &Sum {
+        &self.sum
+    }
+
+    /// Counts to add to what the pieces do not show.
+    pub(crate) const fn sum_mut(&mut self) -> &mut Sum {
+        &mut self.sum
+    }
+
+    /// Octets of this port and direction up to the end of the last piece.
+    pub(crate) fn place(&self, port: u16, direction: Direction) -> u64 {
+        self.ports.get(usize::from(port)).map_or(0, |port| port.place[direction as usize])
+    }
+
+    fn port(&mut self, port: u16) -> &mut Port {
+        let index = usize::from(port);
+        if self.ports.len() <= index {
+            self.ports.resize_with(index + 1, Port::default);
+        }
+        &mut self.ports[index]
+    }
+
+    /// Counts octets that were taken in, whatever they hold.
+    pub(crate) fn taken(&mut self, at: Option<u64>, octets: usize) {
+        self.sum.octets += octets as u64;
+        if let Some(at) = at {
+            let (first, last) = self.sum.span.unwrap_or((at, at));
+            self.sum.span = Some((first.min(at), last.max(at)));
+        }
+    }
+
+    /// Follows the pieces of one stretch of octets, in order; gives the place of the first one.
+    pub(crate) fn observe(
+        &mut self,
+        whence: Whence,
+        batch: &mut Batch,
+        pieces: Range<usize>,
+        verdicts: &mut Vec<Verdict>,
+    ) -> u64 {
+        let first = self.place(whence.port, whence.direction);
+        let mut place = first;
+        let Whence { at, port, direction } = whence;
+        let mut sum = std::mem::take(&mut self.sum);
+        let mut told = std::mem::take(&mut self.told);
+        let observer = &mut self.port(port).observer;
+        for index in pieces {
+            let Some(&piece) = batch.pieces.get(index) else { break };
+            match piece.found {
+                Found::Frame(header) => {
+                    sum.frames[header.kind as usize - 1] += 1;
+                    let payload = batch.octets(&piece);
+                    let sending = observer.frame(at, direction, &header, payload, &mut sum, &mut told);
+                    if sending > 1 {
+                        batch.pieces[index].sending = sending;
+                    }
+                    if !told.is_empty() {
+                        let place = whence.stamp(place);
+                        verdicts.extend(told.drain(..).map(|(direction, what)| {
+                            let stamp = Stamp { direction, ..place };
+                            (u32::try_from(index).unwrap_or(u32::MAX), Event { stamp, what })
+                        }));
+                    }
+                }
+                Found::Text => sum.text_octets += u64::from(piece.len()),
+                Found::Refused(reject) => {
+                    sum.rejects[usize::from(reject.code())] += 1;
+                    sum.reject_octets += u64::from(piece.wire);
+                }
+            }
+            place += u64::from(piece.wire);
+        }
+        self.sum = sum;
+        self.told = told;
+        self.port(port).place[direction as usize] = place;
+        first
+    }
+
+    /// Time has passed on a port.
+    pub(crate) fn tick(&mut self, now: u64, port: u16) -> Vec<Event> {
+        let mut told = Told::new();
+        let entry = self.port(port);
+        entry.observer.tick(now, &mut told);
+        let place = entry.place;
+        told.into_iter()
+            .map(|(direction, what)| {
+                let place = place[direction as usize];
+                Event { stamp: Stamp { at: Some(now), port, direction, place }, what }
+            })
+            .collect()
+    }
+}
+
+/// Pieces as records, with what was told of them.
+pub(crate) fn emit(
+    whence: Whence,
+    batch: &Batch,
+    pieces: Range<usize>,
+    mut place: u64,
+    verdicts: &mut Verdicts<'_>,
+    sink: &mut dyn FnMut(Record<'_>),
+) {
+    for index in pieces {
+        let Some(piece) = batch.pieces.get(index) else { break };
+        let octets = Cow::Borrowed(batch.octets(piece));
+        let (stamp, wire) = (whence.stamp(place), piece.wire);
+        let mine = |(of, _): &&Verdict| *of as usize == index;
+        let leads = |verdict: &&Verdict| mine(verdict) && verdict.1.what.leads();
+        while let Some((_, event)) = verdicts.next_if(leads) {
+            sink(Record::Event(event.clone()));
+        }
+        sink(match piece.found {
+            Found::Frame(header) => {
+                Record::Frame(Frame { stamp, wire, header, payload: octets, sending: piece.sending })
+            }
+            Found::Text => {
+                let hint = hint(&octets);
+                Record::Text(Text { stamp, octets, hint })
+            }
+            Found::Refused(reject) => Record::Reject(Refusal { stamp, wire, reject, octets }),
+        });
+        while let Some((_, event)) = verdicts.next_if(mine) {
+            sink(Record::Event(event.clone()));
+        }
+        place += u64::from(wire);
+    }
+}
+
+impl What {
+    /// Whether it is told before the frame that showed it: it happened earlier.
+    const fn leads(&self) -> bool {
+        matches!(
+            self,
+            Self::Missing { .. }
+                | Self::Silent { .. }
+                | Self::SessionUnseen { .. }
+                | Self::OtherSession { .. }
+        )
+    }
+}

@@ -1,0 +1,382 @@
+//! Records as lines for people: at most 80 columns, plain words, no meaning by colour alone.
+//!
+//! ```text
+//!   seconds from  what       which
+//!     0.012 desk  set-point  3 dome-rate rate=1.25 °/s
+//! ```
+
+use super::{
+    Frame, Look, Record, Render, Start,
+    put::{escaped, hex, moment, put, seconds},
+    sum_text, words,
+};
+use crate::{endpoint::Direction, messages::Table};
+use bellwire::frame::{Ack, Class, Extension, Kind, Open};
+use std::{fmt::Write, sync::Arc};
+use unicode_width::{UnicodeWidthChar, UnicodeWidthStr};
+
+/// The widest line.
+const COLUMNS: usize = 80;
+/// Columns of the side and of the word before the sentence.
+const SIDE: usize = 5;
+const WORD: usize = 10;
+const TIME: usize = 10;
+const INDENT: usize = TIME + SIDE + WORD + 3;
+
+/// What ports and their two directions are called.
+#[derive(Debug, Clone, Default)]
+pub struct Names {
+    /// Names of the ports by index; shown where there is more than one.
+    pub ports: Vec<String>,
+    /// What frames that come in and frames that go out are called, at most 5 columns each; `in` and `out` if empty.
+    pub sides: Option<[String; 2]>,
+}
+
+/// Records as lines of text.
+#[derive(Debug)]
+pub(super) struct Lines {
+    pub(super) table: Arc<Table>,
+    pub(super) start: Arc<Start>,
+    pub(super) look: Look,
+    pub(super) names: Names,
+}
+
+/// The colour of a word; every one is also told by the word itself.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Tint {
+    Plain,
+    Good,
+    Watch,
+    Bad,
+}
+
+impl Tint {
+    const fn code(self) -> &'static str {
+        match self {
+            Self::Plain => "",
+            Self::Good => "\x1b[32m",
+            Self::Watch => "\x1b[33m",
+            Self::Bad => "\x1b[31m",
+        }
+    }
+}
+
+impl Lines {
+    fn sides(&self) -> [&str; 2] {
+        self.names.sides.as_ref().map_or(words::SIDES, |[inward, outward]| [inward, outward])
+    }
+
+    /// One record's line: time or place, side, word, sentence; the sentence is broken at spaces.
+    fn line(&self, left: &str, side: &str, word: &str, tint: Tint, sentence: &str, out: &mut Vec<u8>) {
+        let pad = |text: &str, width: usize| " ".repeat(width.saturating_sub(text.width()));
+        put(out, &pad(left, TIME));
+        put(out, left);
+        put(out, " ");
+        put(out, side);
+        put(out, &pad(side, SIDE));
+        put(out, " ");
+        if self.look.colour && tint != Tint::Plain {
+            put(out, tint.code());
+            put(out, word);
+            put(out, "\x1b[0m");
+        } else {
+            put(out, word);
+        }
+        let used = TIME + 1 + side.width().max(SIDE) + 1 + word.width().max(WORD);
+        put(out, &pad(word, WORD));
+        wrap(sentence, used, out);
+    }
+
+    /// Time since the first record, or the place in the stream where there are no times.
+    fn left(&self, at: Option<u64>, place: Option<u64>) -> String {
+        match (at, place) {
+            (Some(at), _) => {
+                let mut text = Vec::new();
+                seconds(&mut text, at.saturating_sub(self.start.get(at)), 3);
+                String::from_utf8(text).unwrap_or_default()
+            }
+            (None, Some(place)) => format!("@{place}"),
+            (None, None) => String::new(),
+        }
+    }
+
+    fn side(&self, port: u16, direction: Option<Direction>) -> String {
+        let side = direction.map_or("", |direction| words::side(direction, self.sides()));
+        if self.names.ports.len() > 1 { format!("{port}:{side}") } else { side.to_owned() }
+    }
+
+    fn hex_lines(&self, octets: &[u8], out: &mut Vec<u8>) {
+        if !self.look.hex {
+            return;
+        }
+        for row in octets.chunks(16) {
+            put(out, &" ".repeat(INDENT));
+            for (column, octet) in row.iter().enumerate() {
+                if column > 0 {
+                    out.push(b' ');
+                }
+                hex(out, &[*octet]);
+            }
+            out.push(b'\n');
+        }
+    }
+
+    fn frame(&self, frame: &Frame<'_>, out: &mut Vec<u8>) {
+        let header = &frame.header;
+        let mut sentence = match header.kind {
+            Kind::Open => {
+                Open::parse(&frame.payload).map_or_else(|_| String::new(), |open| describe_open(&open))
+            }
+            Kind::Ack => String::new(),
+            Kind::Extended => describe_extended(header.extension, &frame.payload),
+            kind => kind
+                .class()
+                .map_or_else(String::new, |class| self.message(class, header.number, &frame.payload)),
+        };
+        if let Some(addresses) = header.addresses {
+            let _ = write!(sentence, ", from {} to {}", addresses.from, addresses.to);
+        }
+        if let Some(ack) = header.ack {
+            let part = describe_ack(ack);
+            if sentence.is_empty() {
+                sentence = part;
+            } else {
+                let _ = write!(sentence, "; {part}");
+            }
+        }
+        let tint = if frame.sending > 1 { Tint::Watch } else { Tint::Plain };
+        if frame.sending > 1 {
+            let _ = write!(sentence, "; SENT AGAIN, {} sending", ordinal(frame.sending));
+        }
+        let left = self.left(frame.stamp.at, Some(frame.stamp.place));
+        let side = self.side(frame.stamp.port, Some(frame.stamp.direction));
+        self.line(&left, &side, header.kind.name(), tint, &sentence, out);
+        self.hex_lines(&frame.payload, out);
+    }
+
+    fn message(&self, class: Class, sequence: u8, payload: &[u8]) -> String {
+        let Some(number) = words::message_number(payload) else {
+            return format!("{sequence} void: its sender stopped trying");
+        };
+        let Some(kind) = self.table.get(number) else {
+            return format!("{sequence} message {number}, {} octets", payload.len());
+        };
+        if kind.class != class {
+            return format!(
+                "{sequence} message {number}, {} octets ({} would be a {})",
+                payload.len(),
+                kind.name,
+                kind.class.name()
+            );
+        }
+        let Some((_, values)) = self.table.read(class, payload) else {
+            return format!("{sequence} {}, {} octets that do not fit its fields", kind.name, payload.len());
+        };
+        let mut text = format!("{sequence} {}", kind.name).into_bytes();
+        values_text(values, &mut text);
+        String::from_utf8(text).unwrap_or_default()
+    }
+}
+
+/// Appends ` name=value unit` for each value, with texts escaped.
+pub(super) fn values_text(values: crate::messages::Values<'_>, out: &mut Vec<u8>) {
+    let mut plain = Vec::new();
+    for (field, value) in values {
+        out.push(b' ');
+        put(out, &field.name);
+        out.push(b'=');
+        plain.clear();
+        value.write_plain(&mut plain);
+        escaped(out, &plain);
+        if !field.unit.is_empty() {
+            out.push(b' ');
+            put(out, &field.unit);
+        }
+    }
+}
+
+impl Render for Lines {
+    fn head(&self, out: &mut Vec<u8>) {
+        put(out, "   seconds from  what       which\n");
+    }
+
+    fn record(&self, record: &Record<'_>, out: &mut Vec<u8>) {
+        match record {
+            Record::Frame(frame) => self.frame(frame, out),
+            Record::Reject(refusal) => {
+                let reject = refusal.reject;
+                let text = format!(
+                    "{}, {} ({}); {} octets on the wire",
+                    reject.name(),
+                    reject.reason(),
+                    reject.rule(),
+                    refusal.wire
+                );
+                let left = self.left(refusal.stamp.at, Some(refusal.stamp.place));
+                let side = self.side(refusal.stamp.port, Some(refusal.stamp.direction));
+                self.line(&left, &side, "REFUSED", Tint::Bad, &text, out);
+                self.hex_lines(&refusal.octets, out);
+            }
+            Record::Text(text) => {
+                let left = self.left(text.stamp.at, Some(text.stamp.place));
+                let side = self.side(text.stamp.port, Some(text.stamp.direction));
+                self.line(&left, &side, "text", Tint::Plain, &quoted(&text.octets), out);
+                if let Some(hint) = text.hint {
+                    self.line("", "", "", Tint::Watch, &format!("looks like {}", words::advice(hint)), out);
+                }
+                self.hex_lines(&text.octets, out);
+            }
+            Record::Event(event) => {
+                let (word, tint) = event_look(&event.what);
+                let left = self.left(event.stamp.at, Some(event.stamp.place));
+                let side = self.side(event.stamp.port, Some(event.stamp.direction));
+                let text = words::event(&event.what, &self.table, self.sides());
+                self.line(&left, &side, word, tint, &text, out);
+            }
+            Record::Gap(gap) => {
+                let (at, text) = match gap.to {
+                    None => (gap.from, format!("not heard from here on: {}", gap.why)),
+                    Some(to) => {
+                        let lasted = words::milliseconds(to.saturating_sub(gap.from));
+                        (to, format!("heard again after {lasted}: {}", gap.why))
+                    }
+                };
+                self.line(
+                    &self.left(Some(at), None),
+                    &self.side(gap.port, None),
+                    "GAP",
+                    Tint::Bad,
+                    &text,
+                    out,
+                );
+            }
+            Record::Note(note) => {
+                let side = note.port.map_or_else(String::new, |port| self.side(port, None));
+                self.line(&self.left(note.at, None), &side, "note", Tint::Plain, &note.text, out);
+            }
+            Record::Sum(sum) => sum_text::write(sum, out),
+        }
+    }
+}
+
+/// The word in the column of an event. What asks for attention is in capitals, so that it stands out without colour.
+const fn event_look(what: &super::What) -> (&'static str, Tint) {
+    use super::What;
+    match what {
+        What::Opened { .. } => ("opened", Tint::Good),
+        What::Restarted { .. } => ("RESTARTED", Tint::Bad),
+        What::Ended => ("ENDED", Tint::Bad),
+        What::Differs { .. } => ("DIFFERS", Tint::Bad),
+        What::SessionUnseen { .. } => ("session", Tint::Watch),
+        What::OtherSession { .. } => ("DROPPED", Tint::Watch),
+        What::Delivered { .. } => ("delivered", Tint::Good),
+        What::Missing { .. } => ("LOST", Tint::Bad),
+        What::GivenUp { .. } => ("UNKNOWN", Tint::Bad),
+        What::ProbeAnswered { .. } => ("probe", Tint::Good),
+        What::Silent { .. } => ("SILENT", Tint::Bad),
+        What::Own { word, .. } => (word, Tint::Plain),
+    }
+}
+
+fn quoted(text: &[u8]) -> String {
+    let mut out = vec![b'"'];
+    escaped(&mut out, text);
+    out.push(b'"');
+    String::from_utf8(out).unwrap_or_default()
+}
+
+fn ordinal(number: u8) -> String {
+    match number {
+        2 => "2nd".to_owned(),
+        3 => "3rd".to_owned(),
+        other => format!("{other}th"),
+    }
+}
+
+pub(super) fn describe_open(open: &Open) -> String {
+    let mut text = format!("{}: own number {:08x}", if open.ask { "asks" } else { "answers" }, open.mine);
+    if let Some(echo) = open.echo {
+        let _ = write!(text, ", heard {echo:08x}");
+    }
+    if open.version != bellwire::frame::WIRE_VERSION {
+        let _ = write!(text, ", wire version {}", open.version);
+        return text;
+    }
+    // Who answers has said all this before.
+    if open.ask {
+        let _ = write!(text, ", window {}, payload up to {}", open.window, open.max_payload);
+        if open.fingerprint != 0 {
+            let _ = write!(text, ", agreement {:08x}", open.fingerprint);
+        }
+        if open.identity != 0 {
+            let _ = write!(text, ", identity {:016x}", open.identity);
+        }
+        let _ = write!(text, ", started: {}", open.cause.reason());
+    }
+    text
+}
+
+pub(super) fn describe_extended(extension: Option<Extension>, body: &[u8]) -> String {
+    let name = extension.map_or("extension", Extension::name);
+    match (extension, body.first_chunk::<2>()) {
+        (Some(Extension::Probe | Extension::ProbeAnswer), Some(id)) => {
+            format!("{name} {}, {} octets of filling", u16::from_le_bytes(*id), body.len().saturating_sub(2))
+        }
+        _ => name.to_owned(),
+    }
+}
+
+fn describe_ack(ack: Ack) -> String {
+    let mut text = format!("waits for {}", ack.next);
+    if let Some(held) = ack.held.filter(|held| held & 0x7F != 0) {
+        text.push_str(", holds");
+        for bit in (0..7).filter(|bit| held >> bit & 1 == 1) {
+            let _ = write!(text, " {}", ack.next.wrapping_add(1).wrapping_add(bit));
+        }
+    }
+    text
+}
+
+/// Appends a sentence after column `column`, broken at spaces (or inside words that are too long), and a line end.
+fn wrap(sentence: &str, mut column: usize, out: &mut Vec<u8>) {
+    let indent = INDENT - 1;
+    let new_line = |out: &mut Vec<u8>| {
+        trim(out);
+        out.push(b'\n');
+        put(out, &" ".repeat(indent));
+    };
+    for word in sentence.split(' ') {
+        if column + 1 + word.width() > COLUMNS && column > indent {
+            new_line(out);
+            column = indent;
+        }
+        out.push(b' ');
+        column += 1;
+        for character in word.chars() {
+            let width = character.width().unwrap_or(0);
+            if column + width > COLUMNS {
+                new_line(out);
+                out.push(b' ');
+                column = INDENT;
+            }
+            put(out, character.encode_utf8(&mut [0; 4]));
+            column += width;
+        }
+    }
+    trim(out);
+    out.push(b'\n');
+}
+
+fn trim(out: &mut Vec<u8>) {
+    while out.last() == Some(&b' ') {
+        out.pop();
+    }
+}
+
+/// A moment for a remark such as "times count from 2026-…".
+#[must_use]
+pub fn moment_text(ns: u64) -> String {
+    let mut out = Vec::new();
+    moment(&mut out, ns);
+    String::from_utf8(out).unwrap_or_default()
+}
