@@ -1,7 +1,9 @@
 //! Oracles, fuzz bodies and harness shared by the tests of all Bellwire crates.
 
+pub mod fuzz_body;
 pub mod line;
 pub mod machine;
+pub mod naive;
 pub mod seed;
 pub mod session;
 pub mod tool;

@@ -205,7 +205,7 @@ def streams():
     """Octets in a row and everything that is found in them, in order."""
     def entry(name, framing, width, control_map, buffer, *parts):
         octets = b"".join(parts)
-        finds = [wire.find(c, framing, width, control_map, buffer or 2100) for c in wire.candidates(octets, framing)]
+        finds = [wire.find(c, framing, width, control_map, buffer or 2100) for c in wire.candidates(octets, framing, control_map)]
         return line(framing, width, control_map, buffer) | {"name": name, "wire": octets.hex(), "finds": finds}
 
     one = frame("set-point", session=1, seq=1, payload=b"\x00\x02")
@@ -229,6 +229,9 @@ def streams():
     full_map = wire.wire(one, "octet-stuffing", control_map=0xFFFFFFFF)
     yield entry("control characters put in on the way are dropped", "octet-stuffing", 16, MAP, None,
                 b"\x11".join(bytes([octet]) for octet in wire.wire(two, "octet-stuffing", control_map=MAP)))
+    yield entry("control characters alone are silence", "octet-stuffing", 16, MAP, None,
+                b"\x7E\x11\x13\x7E\x03", wire.wire(one, "octet-stuffing"), b"\x13\x11\x7E")
+    yield entry("a line end alone is text, whatever the map", "octet-stuffing", 16, 0xFFFFFFFF, None, b"\x7E\r\n\x7E")
     yield entry("escapes that were not needed are taken", "octet-stuffing", 16, 0, None, full_map)
     every = b"\x7E" + b"".join(bytes([0x7D, octet ^ 0x20]) for octet in one + wire.fcs(one, 16)) + b"\x7E"
     yield entry("every octet escaped", "octet-stuffing", 16, 0, None, every)

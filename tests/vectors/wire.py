@@ -231,11 +231,13 @@ def read_frame(octets, tagged):
     return fields
 
 
-def candidates(octets, framing):
-    """W-2: what stands between delimiters; what follows the last one is not complete yet."""
+def candidates(octets, framing, control_map=0):
+    """W-2: what stands between delimiters, silence left out; what follows the last one is not complete yet."""
     if framing == "datagram":
         return [octets]
-    return [c for c in octets.split(bytes([DELIMITER[framing]]))[:-1] if c]
+    dropped = {octet for octet in range(32) if framing == "octet-stuffing" and control_map >> octet & 1}
+    return [c for c in octets.split(bytes([DELIMITER[framing]]))[:-1]
+            if c and (TEXT.issuperset(c) or not dropped.issuperset(c))]
 
 
 def find(candidate, framing, width=16, control_map=0, buffer=2100):

@@ -1,0 +1,14 @@
+//! Bodies of the fuzz targets, each with an oracle. The ordinary tests run them on the committed corpus and on random octets.
+
+mod decoder;
+mod link;
+
+pub use decoder::{cobs, datagram, octet_stuffing, slip};
+pub use link::link;
+
+/// A fuzz target: its name, which is also the folder of its corpus, and its body.
+pub type Target = (&'static str, fn(&[u8]));
+
+/// All targets.
+pub const TARGETS: [Target; 4] =
+    [("cobs", cobs), ("octet_stuffing", octet_stuffing), ("slip", slip), ("datagram", datagram)];
