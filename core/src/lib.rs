@@ -31,6 +31,7 @@ pub mod frame;
 pub mod framing;
 pub mod io;
 pub mod link;
+pub mod port;
 pub mod rtt;
 #[cfg(not(bellwire_rule_switch))]
 mod rules;
