@@ -8,6 +8,7 @@ pub mod capture;
 pub mod caution;
 pub mod clock;
 pub mod cmd;
+pub mod demo;
 pub mod endpoint;
 pub mod exit;
 pub mod fail;

@@ -16,6 +16,16 @@ pub trait Source: Send {
     /// The ports of this source, by index: one for a live endpoint, as many as it holds for a capture (the list
     /// may grow while it is read; a port is here before its first chunk).
     fn ports(&self) -> &[PortInfo];
+
+    /// Lines for people to show before the first item, each at most 80 columns: what this source is, if that needs saying.
+    fn preamble(&self) -> Vec<String> {
+        Vec::new()
+    }
+
+    /// Lines for people to show after the last item and the sum, whatever ended the run.
+    fn closing(&mut self) -> Vec<String> {
+        Vec::new()
+    }
 }
 
 /// A talking endpoint.

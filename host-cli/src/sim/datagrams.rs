@@ -102,6 +102,10 @@ impl DatagramLine {
         false
     }
 
+    pub(super) fn set_faults(&mut self, _now: Moment, faults: Faults) {
+        self.faults = faults;
+    }
+
     pub(super) fn set_condition(&mut self, _now: Moment, condition: Condition) {
         self.condition = condition;
     }

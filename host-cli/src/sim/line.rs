@@ -268,6 +268,18 @@ impl Line {
         either!(&mut self.sort, line => line.set_condition(now, condition));
     }
 
+    /// Changes the odds of damage from `now` on.
+    ///
+    /// # Errors
+    /// [`BadSetup`] if this line cannot have them; they are then as before.
+    pub fn set_faults(&mut self, now: Moment, faults: Faults) -> Result<(), BadSetup> {
+        let setup = self.setup.clone().with(faults);
+        setup.check()?;
+        self.setup = setup;
+        either!(&mut self.sort, line => line.set_faults(now, faults));
+        Ok(())
+    }
+
     /// Loses the next `writes` writes whole.
     pub fn lose_next(&mut self, writes: u32) {
         either!(&mut self.sort, line => line.ordered.lose += writes);

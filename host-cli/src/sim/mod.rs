@@ -11,6 +11,7 @@
 //!                 ---> Line                                --->
 //! ```
 
+mod board;
 mod books;
 mod datagrams;
 mod fault;
@@ -22,7 +23,9 @@ mod octets;
 pub mod profile;
 mod script;
 mod seed;
+pub mod traffic;
 
+pub use board::{Board, Program};
 pub use books::{Balance, Books, Breach, Fate, Order};
 pub use fault::{Counted, Faults, Spell};
 pub use line::{BadSetup, Carries, Condition, Line, Setup};

@@ -1,6 +1,6 @@
 //! Nodes and lines, and the loop that jumps from one event to the next.
 
-use super::fault::Counted;
+use super::fault::{Counted, Faults};
 use super::line::{BadSetup, Line, Setup};
 use super::moment::Moment;
 use super::node::Node;
@@ -195,6 +195,17 @@ impl<N: Node> Network<N> {
     #[must_use]
     pub fn counted(&self, line: LineId) -> Counted {
         self.lines[line.0].line.counted()
+    }
+
+    /// Changes the odds of damage on a line from now on.
+    ///
+    /// # Errors
+    /// [`BadSetup`] if this line cannot have them; they are then as before.
+    ///
+    /// # Panics
+    /// If it is not of this network.
+    pub fn set_faults(&mut self, line: LineId, faults: Faults) -> Result<(), BadSetup> {
+        self.lines[line.0].line.set_faults(self.now, faults)
     }
 
     /// Does an action of a script now.

@@ -123,6 +123,11 @@ impl OctetLine {
         true
     }
 
+    pub(super) fn set_faults(&mut self, now: Moment, faults: Faults) {
+        self.advance(now);
+        self.faults = faults;
+    }
+
     pub(super) fn set_condition(&mut self, now: Moment, condition: Condition) {
         self.advance(now);
         self.condition = condition;
