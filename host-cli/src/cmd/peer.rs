@@ -1,11 +1,55 @@
-//! The command `peer`.
+//! The command `peer`: a running peer, so that a board has somebody to talk to.
 
-use crate::{args::peer::PeerArgs, exit::Exit, fail::Fail, shell::Shell};
+use std::{
+    sync::Arc,
+    time::{Duration, Instant},
+};
+
+use crate::{
+    args::peer::PeerArgs,
+    endpoint::Loss,
+    exit::Exit,
+    fail::Fail,
+    observatory, report,
+    shell::Shell,
+    talk::{Happening, Talk, Teller},
+};
+
+/// The longest wait, so that a wish to stop is seen soon.
+const NAP: Duration = Duration::from_millis(100);
 
 /// Runs `peer`.
 ///
 /// # Errors
-/// Always: not built yet.
-pub fn run(_args: &PeerArgs, _shell: &mut Shell<'_>) -> Result<Exit, Fail> {
-    Err(Fail::new(Exit::Usage, "the command `peer` is not built yet"))
+/// If the endpoint cannot be opened or is lost for good.
+pub fn run(args: &PeerArgs, shell: &mut Shell<'_>) -> Result<Exit, Fail> {
+    let mut talk = Talk::open(&args.endpoint, &args.line, &args.ourselves, Loss::Wait)?;
+    let format = if args.json { report::Format::Json } else { report::Format::Text };
+    let teller = Teller::new(format, &Arc::new(observatory::table()), talk.identity());
+    shell.remark(format_args!(
+        "peer {:016x} on {}; it confirms every message and acts on none. Ctrl-C stops.",
+        talk.identity(),
+        args.endpoint
+    ));
+    let start = Instant::now();
+    let (mut messages, mut sessions, mut mismatch) = (0_u64, 0_u64, false);
+    while !shell.stop.is_set() {
+        let left = args.for_time.map_or(NAP, |time| time.saturating_sub(start.elapsed()));
+        if left.is_zero() {
+            break;
+        }
+        let Some(happening) = talk.next(left.min(NAP))? else { continue };
+        teller.happening(&happening, shell)?;
+        match happening {
+            Happening::Message(_) => messages += 1,
+            Happening::Opened(_) => sessions += 1,
+            Happening::Mismatch { .. } => mismatch = true,
+            Happening::End => break,
+            _ => {}
+        }
+    }
+    talk.close();
+    talk.flush()?;
+    shell.remark(format_args!("{messages} messages in {sessions} sessions"));
+    Ok(if mismatch && sessions == 0 { Exit::Mismatch } else { Exit::Good })
 }

@@ -6,6 +6,7 @@
 mod codec;
 mod happening;
 mod own_number;
+mod teller;
 
 use std::{
     collections::VecDeque,
@@ -21,6 +22,7 @@ use bellwire::{
 pub use codec::{Codec, codec};
 pub use happening::{Happening, Received};
 pub use own_number::{OwnNumberFile, random32, random64};
+pub use teller::{Teller, what_became, why_ended};
 
 use crate::{
     args::{line::LineArgs, peer::SelfArgs},
@@ -41,6 +43,7 @@ pub struct Talk {
     waiting: VecDeque<Happening>,
     frame: Vec<u8>,
     at_end: bool,
+    identity: u64,
 }
 
 /// The wiring that options and endpoint call for: datagrams are not stuffed.
@@ -100,9 +103,10 @@ impl Talk {
         config: Config,
         number_file: Option<OwnNumberFile>,
     ) -> Self {
+        let identity = config.identity;
         let machine = machine(wiring, config, clock::on_the_link(clock::now()));
         let frame = vec![0; machine.max_transmit()];
-        Self { endpoint, machine, number_file, waiting: VecDeque::new(), frame, at_end: false }
+        Self { endpoint, machine, number_file, waiting: VecDeque::new(), frame, at_end: false, identity }
     }
 
     /// The next happening, or `None` when `wait` is over. It serves the link meanwhile.
@@ -149,6 +153,12 @@ impl Talk {
     /// Ends the session.
     pub fn close(&mut self) {
         self.machine.close(clock::on_the_link(clock::now()));
+    }
+
+    /// Our identity.
+    #[must_use]
+    pub const fn identity(&self) -> u64 {
+        self.identity
     }
 
     /// State of the link.

@@ -30,28 +30,14 @@ pub enum Motion {
     NotKnown,
 }
 
-/// The classes as they are written on the command line.
-const CLASSES: [(&str, Class); 4] = [
-    ("set-point", Class::SetPoint),
-    ("errand", Class::Errand),
-    ("report", Class::Report),
-    ("notice", Class::Notice),
-];
-
-/// The word for a class.
-#[must_use]
-pub fn class_word(class: Class) -> &'static str {
-    CLASSES.iter().find(|(_, known)| *known == class).map_or("message", |(word, _)| word)
-}
-
 /// Makes a message of `lamp level=40`, or of `errand 9` and the octets after the message number.
 ///
 /// # Errors
 /// What is wrong with the words, and which words there are.
 pub fn message(words: &[String], payload: Option<&[u8]>, table: &Table) -> Result<Message, Fail> {
     let (first, rest) = words.split_first().ok_or_else(|| wrong("no message is named"))?;
-    match CLASSES.iter().find(|(word, _)| word == first) {
-        Some(&(_, class)) => by_number(class, rest, payload, table),
+    match Class::ALL.into_iter().find(|class| class.name() == first) {
+        Some(class) => by_number(class, rest, payload, table),
         None if payload.is_some() => Err(wrong("--payload goes with a class and a message number")
             .next("write for instance: errand 9 --payload 28")),
         None => by_name(first, rest, table),
@@ -63,7 +49,7 @@ fn wrong(what: impl Into<String>) -> Fail {
 }
 
 fn by_number(class: Class, rest: &[String], payload: Option<&[u8]>, table: &Table) -> Result<Message, Fail> {
-    let word = class_word(class);
+    let word = class.name();
     let [number] = rest else {
         return Err(
             wrong(format!("{word} needs one message number")).next(format!("write for instance: {word} 9"))

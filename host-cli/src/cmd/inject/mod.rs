@@ -1,13 +1,66 @@
-//! The command `inject`.
+//! The command `inject`: one message with its outcome, a lone frame, or raw octets.
 
+mod lone;
 pub mod message;
+mod session;
 
-use crate::{args::inject::InjectArgs, exit::Exit, fail::Fail, shell::Shell};
+use bellwire::frame::Class;
+use message::{Message, Motion, message};
+
+use crate::{
+    args::inject::InjectArgs, caution, endpoint::FramingName, exit::Exit, fail::Fail, lines, observatory,
+    shell::Shell, talk::wiring_of,
+};
 
 /// Runs `inject`.
 ///
 /// # Errors
-/// Always: not built yet.
-pub fn run(_args: &InjectArgs, _shell: &mut Shell<'_>) -> Result<Exit, Fail> {
-    Err(Fail::new(Exit::Usage, "the command `inject` is not built yet"))
+/// What is wrong with the words, what is not allowed without `--arm`, or what the endpoint says.
+pub fn run(args: &InjectArgs, shell: &mut Shell<'_>) -> Result<Exit, Fail> {
+    if let Some(raw) = &args.raw {
+        if raw.0.is_empty() {
+            return Err(Fail::new(Exit::Usage, "--raw holds no octets")
+                .next("give hex digits, for instance --raw '00 a1'"));
+        }
+        return lone::send(args, &raw.0, "raw octets", shell);
+    }
+    let payload = args.payload.as_ref().map(|octets| octets.0.as_slice());
+    let message = message(&args.message, payload, &observatory::table())?;
+    if message.payload.len() > 1024 {
+        return Err(Fail::new(
+            Exit::NotGood,
+            format!("not sent: {} octets are too long, 1024 is the most", message.payload.len()),
+        ));
+    }
+    guard(args, &message, shell)?;
+    if args.lone || args.wrong.is_some() {
+        let octets = lone::frame(args, &message);
+        return lone::send(args, &octets, &message.name, shell);
+    }
+    session::send(args, &message, shell)
+}
+
+/// Lets nothing through that may move something without `--arm`.
+fn guard(args: &InjectArgs, message: &Message, shell: &mut Shell<'_>) -> Result<(), Fail> {
+    let over_radio = wiring_of(&args.endpoint, &args.line).framing == FramingName::Datagram;
+    let why = match message.motion {
+        Motion::None => return Ok(()),
+        Motion::Moves => format!("{} moves something", message.name),
+        Motion::NotKnown if message.class == Class::SetPoint => {
+            format!("{} is a set-point, and set-points move something", message.name)
+        }
+        Motion::NotKnown if over_radio => {
+            format!("{} may move something, and frames on a datagram link can be forged", message.name)
+        }
+        Motion::NotKnown => {
+            shell.remark(lines::wrap("", caution::MOVING));
+            return Ok(());
+        }
+    };
+    if args.arm {
+        shell.remark(lines::wrap("", caution::MOVING));
+        return Ok(());
+    }
+    Err(Fail::new(Exit::Usage, format!("not sent: {why}"))
+        .next("add --arm if nobody and nothing is in the way, with the emergency stop at hand"))
 }

@@ -6,7 +6,7 @@ use std::time::Duration;
 
 /// A key, as far as it means something here.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub enum Key {
+pub(super) enum Key {
     /// The left arrow: one step toward lower azimuth.
     Left,
     /// The right arrow: one step toward higher azimuth.
@@ -27,7 +27,7 @@ pub enum Key {
 
 /// How far arming has come.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub enum Arming {
+pub(super) enum Arming {
     /// Nothing is sent.
     Silent,
     /// The stop value is sent; the re-arm errand is next.
@@ -40,7 +40,7 @@ pub enum Arming {
 
 /// What to send at a tick.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub enum Order {
+pub(super) enum Order {
     /// Nothing.
     Silence,
     /// This rate, in 0.01 °/s.
@@ -51,20 +51,20 @@ pub enum Order {
 
 /// Steps, limits and period, rates in 0.01 °/s.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Settings {
+pub(super) struct Settings {
     /// Change of the wanted rate by one press.
-    pub step: i16,
+    pub(super) step: i16,
     /// Largest rate.
-    pub limit: i16,
+    pub(super) limit: i16,
     /// Largest change of the rate in one period.
-    pub ramp: i16,
+    pub(super) ramp: i16,
     /// Time between two set-points.
-    pub period: Duration,
+    pub(super) period: Duration,
 }
 
 /// The state of the hand at the keyboard.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Helm {
+pub(super) struct Helm {
     settings: Settings,
     arming: Arming,
     wanted: i16,
@@ -74,30 +74,30 @@ pub struct Helm {
 impl Helm {
     /// Silent and at rest.
     #[must_use]
-    pub const fn new(settings: Settings) -> Self {
+    pub(super) const fn new(settings: Settings) -> Self {
         Self { settings, arming: Arming::Silent, wanted: 0, rate: 0 }
     }
 
     /// How far arming has come.
     #[must_use]
-    pub const fn arming(&self) -> Arming {
+    pub(super) const fn arming(&self) -> Arming {
         self.arming
     }
 
     /// The rate that the arrows have set, 0.01 °/s.
     #[must_use]
-    pub const fn wanted(&self) -> i16 {
+    pub(super) const fn wanted(&self) -> i16 {
         self.wanted
     }
 
     /// The rate on its way there, 0.01 °/s.
     #[must_use]
-    pub const fn rate(&self) -> i16 {
+    pub(super) const fn rate(&self) -> i16 {
         self.rate
     }
 
     /// A key was pressed.
-    pub fn key(&mut self, key: Key) {
+    pub(super) fn key(&mut self, key: Key) {
         let step = self.settings.step;
         let onward = step.saturating_mul(self.wanted.signum());
         match key {
@@ -125,13 +125,13 @@ impl Helm {
     }
 
     /// Forgets the rate and sends nothing more until armed again: the link went down, the program stood still, the user leaves.
-    pub fn silence(&mut self) {
+    pub(super) fn silence(&mut self) {
         self.stop();
         self.arming = Arming::Silent;
     }
 
     /// The outcome of the re-arm errand.
-    pub fn rearmed(&mut self, delivered: bool) {
+    pub(super) fn rearmed(&mut self, delivered: bool) {
         if self.arming == Arming::Asked {
             if delivered { self.arming = Arming::Armed } else { self.silence() }
         }
@@ -139,7 +139,7 @@ impl Helm {
 
     /// What to send now, `since` the last tick. After a pause longer than three periods (at least 200 ms: a suspended or starved
     /// program) the old rate is not taken up again.
-    pub fn tick(&mut self, since: Duration) -> Order {
+    pub(super) fn tick(&mut self, since: Duration) -> Order {
         if since > (self.settings.period * 3).max(Duration::from_millis(200))
             && self.arming != Arming::StopFirst
         {

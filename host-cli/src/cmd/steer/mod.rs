@@ -1,13 +1,254 @@
-//! The command `steer`.
+//! The command `steer`: set-points from the keyboard.
+//!
+//! The program can only ask; what stops the motor when it falls silent is the dead-man on the board. So every doubt ends in silence, and
+//! arming takes a stop value first and then an act of the operator.
 
-pub mod helm;
+mod helm;
+mod keys;
+mod screen;
 
-use crate::{args::steer::SteerArgs, exit::Exit, fail::Fail, shell::Shell};
+use std::{
+    io::{self, IsTerminal},
+    sync::Arc,
+    time::{Duration, Instant},
+};
+
+use bellwire::{
+    frame::Class,
+    link::{Outcome, State, Ticket},
+};
+
+use helm::{Arming, Helm, Key, Order, Settings};
+use keys::{Keys, Terminal};
+use screen::{Mode, Screen};
+
+use crate::{
+    args::steer::SteerArgs,
+    caution,
+    endpoint::{FramingName, Loss},
+    exit::Exit,
+    fail::Fail,
+    lines,
+    observatory::{self, Message},
+    report,
+    shell::{Shell, Stop},
+    talk::{Happening, Talk, Teller, what_became, wiring_of},
+};
+
+/// The longest wait, so that a key is seen soon.
+const NAP: Duration = Duration::from_millis(10);
+
+const KEYS: &str = "left, right    turn: one step toward lower, higher azimuth (latched)
+up, down       faster, slower the same way
+space          stop, as does every key that is not named here
+a              arm: sends the stop value, then asks the board to re-arm
+q, Esc         stop and leave";
 
 /// Runs `steer`.
 ///
 /// # Errors
-/// Always: not built yet.
-pub fn run(_args: &SteerArgs, _shell: &mut Shell<'_>) -> Result<Exit, Fail> {
-    Err(Fail::new(Exit::Usage, "the command `steer` is not built yet"))
+/// If there is no terminal, an option makes no sense, or the endpoint is lost for good.
+pub fn run(args: &SteerArgs, shell: &mut Shell<'_>) -> Result<Exit, Fail> {
+    let settings = settings(args)?;
+    if wiring_of(&args.endpoint, &args.line).framing == FramingName::Datagram && !args.arm {
+        return Err(Fail::new(
+            Exit::Usage,
+            "not over a datagram link: until frames are sealed, anyone in range can forge or replay them",
+        )
+        .next("use a wire, or add --arm if nobody and nothing is in the way"));
+    }
+    let talk = Talk::open(&args.endpoint, &args.line, &args.ourselves, Loss::Wait)?;
+    shell.line(lines::wrap("", caution::MOVING))?;
+    shell.line(KEYS)?;
+    let teller = Teller::new(report::Format::Text, &Arc::new(observatory::table()), talk.identity());
+    let mut keys = Terminal::take()?;
+    let mode = if io::stdout().is_terminal() { Mode::Terminal } else { Mode::Lines };
+    let screen = Screen::new(shell.out, mode);
+    let helm = Helm::new(settings);
+    let mut desk =
+        Desk { talk, teller, helm, screen, stop: shell.stop.clone(), rearm: None, dome: String::new() };
+    let result = desk.drive(args, &mut keys);
+    desk.fall_silent();
+    let _ = desk.screen.leave();
+    result.map(|()| Exit::Good)
+}
+
+fn settings(args: &SteerArgs) -> Result<Settings, Fail> {
+    let hundredths = |name: &str, rate: f64| {
+        let value = (rate * 100.0).round();
+        if (1.0..=f64::from(i16::MAX)).contains(&value) {
+            #[expect(clippy::cast_possible_truncation, reason = "the range is checked")]
+            Ok(value as i16)
+        } else {
+            Err(Fail::new(Exit::Usage, format!("--{name} must be from 0.01 to 327.67 °/s")))
+        }
+    };
+    if args.period > Duration::from_millis(200) {
+        return Err(Fail::new(
+            Exit::Usage,
+            "--period is too long: a dome-rate is fresh for 500 ms and one or two may be lost",
+        )
+        .next("use 200ms or less; 50ms is the default"));
+    }
+    let ramp = (args.ramp * 100.0 * args.period.as_secs_f64()).max(1.0) / 100.0;
+    Ok(Settings {
+        step: hundredths("step", args.step)?,
+        limit: hundredths("limit", args.limit)?,
+        ramp: hundredths("ramp", ramp)?,
+        period: args.period,
+    })
+}
+
+/// Everything that steering holds together.
+struct Desk<'a> {
+    talk: Talk,
+    teller: Teller,
+    helm: Helm,
+    screen: Screen<'a>,
+    stop: Stop,
+    rearm: Option<Ticket>,
+    dome: String,
+}
+
+impl Desk<'_> {
+    fn drive(&mut self, args: &SteerArgs, keys: &mut dyn Keys) -> Result<(), Fail> {
+        let start = Instant::now();
+        let mut last = start;
+        let mut arm_at_once = args.arm;
+        while !self.stop.is_set() && args.for_time.is_none_or(|time| start.elapsed() < time) {
+            while let Some(key) = keys.next()? {
+                self.helm.key(key);
+                match key {
+                    Key::Leave => return Ok(()),
+                    Key::Suspend => {
+                        self.fall_silent();
+                        self.screen.leave().map_err(|e| Fail::output(&e))?;
+                        keys.suspend()?;
+                    }
+                    _ => {}
+                }
+            }
+            let now = Instant::now();
+            if now - last >= args.period {
+                let order = self.helm.tick(now - last);
+                self.act(order)?;
+                // No catching up: a late tick moves the next one.
+                last = if now - last < args.period * 2 { last + args.period } else { now };
+            }
+            self.show().map_err(|e| Fail::output(&e))?;
+            let left = (last + args.period).saturating_duration_since(Instant::now());
+            if let Some(happening) = self.talk.next(left.min(NAP))? {
+                if matches!(happening, Happening::Opened(_)) && std::mem::take(&mut arm_at_once) {
+                    self.helm.key(Key::Arm);
+                }
+                self.take(&happening)?;
+            }
+        }
+        Ok(())
+    }
+
+    fn act(&mut self, order: Order) -> Result<(), Fail> {
+        match order {
+            Order::Silence => return Ok(()),
+            Order::Rate(rate) => self.rate(rate),
+            Order::StopThenRearm => {
+                self.rate(0);
+                self.talk.flush()?;
+                match self.talk.send(Class::Errand, &Message::ReArm.payload()) {
+                    Ok(ticket) => self.rearm = Some(ticket),
+                    Err(error) => {
+                        self.helm.silence();
+                        self.say("not-sent", format!("re-arm: {error}"))?;
+                    }
+                }
+            }
+        }
+        self.talk.flush()
+    }
+
+    fn rate(&mut self, rate: i16) {
+        if self.talk.send(Class::SetPoint, &Message::DomeRate { rate }.payload()).is_err() {
+            self.helm.silence();
+        }
+    }
+
+    /// Sends the stop value once more, as a best effort, and nothing after it.
+    fn fall_silent(&mut self) {
+        let may_move = self.helm.arming() != Arming::Silent || self.talk.state() != State::Down;
+        self.helm.silence();
+        if may_move {
+            self.rate(0);
+            let _ = self.talk.flush();
+        }
+    }
+
+    fn take(&mut self, happening: &Happening) -> Result<(), Fail> {
+        match happening {
+            Happening::Outcome { ticket, outcome } if self.rearm == Some(*ticket) => {
+                self.rearm = None;
+                self.helm.rearmed(*outcome == Outcome::Delivered);
+                let (word, reason) = what_became(*outcome);
+                return self.say(word, format!("re-arm: {reason}"));
+            }
+            Happening::Ended(_) | Happening::Quiet | Happening::Gap(_) | Happening::Mismatch { .. } => {
+                self.helm.silence()
+            }
+            Happening::End => self.stop.set(),
+            Happening::Message(message) => {
+                if let Some(Message::DomeState { azimuth, rate, motion, .. }) =
+                    Message::from_payload(&message.payload)
+                {
+                    self.dome = format!(
+                        "dome at {:.2} °, {:+.2} °/s, {}",
+                        f64::from(azimuth) / 100.0,
+                        f64::from(rate) / 100.0,
+                        motion_word(motion)
+                    );
+                    return Ok(());
+                }
+            }
+            _ => {}
+        }
+        let mut err = io::sink();
+        let mut shell = Shell { out: &mut self.screen, err: &mut err, stop: self.stop.clone() };
+        self.teller.happening(happening, &mut shell)
+    }
+
+    fn say(&mut self, word: &'static str, text: String) -> Result<(), Fail> {
+        let mut err = io::sink();
+        let mut shell = Shell { out: &mut self.screen, err: &mut err, stop: self.stop.clone() };
+        self.teller.own(word, text, &mut shell)
+    }
+
+    fn show(&mut self) -> io::Result<()> {
+        let link = match self.talk.state() {
+            State::Up => "link up",
+            State::Quiet => "link quiet",
+            State::Down => "link down",
+        };
+        let hand = match self.helm.arming() {
+            Arming::Silent => "silent: press a to arm".to_owned(),
+            Arming::StopFirst | Arming::Asked => "arming: stop value sent".to_owned(),
+            Arming::Armed => format!(
+                "armed: {:+.2} toward {:+.2} °/s",
+                f64::from(self.helm.rate()) / 100.0,
+                f64::from(self.helm.wanted()) / 100.0
+            ),
+        };
+        let line = [link, &hand, &self.dome]
+            .into_iter()
+            .filter(|part| !part.is_empty())
+            .collect::<Vec<_>>()
+            .join(" | ");
+        self.screen.stand(&lines::fit(&line, 79))
+    }
+}
+
+fn motion_word(motion: observatory::Motion) -> &'static str {
+    match motion {
+        observatory::Motion::Held => "held",
+        observatory::Motion::Running => "running",
+        observatory::Motion::Stale => "stale",
+        observatory::Motion::ReArm => "must be re-armed",
+    }
 }

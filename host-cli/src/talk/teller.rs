@@ -1,0 +1,153 @@
+//! What a link of ours tells, as records.
+
+use std::{borrow::Cow, sync::Arc};
+
+use bellwire::{
+    frame::Header,
+    link::{EndReason, Outcome, Peer},
+};
+
+use super::{Happening, Received};
+use crate::{
+    clock,
+    endpoint::Direction,
+    fail::Fail,
+    messages::Table,
+    report::{self, Event, Frame, Look, Names, Note, Record, Refusal, Render, Stamp, Start, Text, What},
+    shell::Shell,
+};
+
+/// Prints what a link of ours tells, as lines of text or JSON.
+pub struct Teller {
+    render: Box<dyn Render>,
+    identity: u64,
+}
+
+impl Teller {
+    /// A teller; `identity` is ours.
+    #[must_use]
+    pub fn new(format: report::Format, table: &Arc<Table>, identity: u64) -> Self {
+        let start = Arc::new(Start::default());
+        let _ = start.get(clock::now());
+        let render = report::renderer(format, Look::default(), Arc::clone(table), Names::default(), start);
+        Self { render, identity }
+    }
+
+    /// Prints a happening.
+    ///
+    /// # Errors
+    /// [`Fail::output`].
+    pub fn happening(&self, happening: &Happening, shell: &mut Shell<'_>) -> Result<(), Fail> {
+        match record(happening, self.identity) {
+            Some(record) => self.record(&record, shell),
+            None => Ok(()),
+        }
+    }
+
+    /// Prints something of our own: one stable `word` and a sentence.
+    ///
+    /// # Errors
+    /// [`Fail::output`].
+    pub fn own(&self, word: &'static str, text: String, shell: &mut Shell<'_>) -> Result<(), Fail> {
+        self.record(
+            &Record::Event(Event { stamp: stamp(Direction::Out), what: What::Own { word, text } }),
+            shell,
+        )
+    }
+
+    fn record(&self, record: &Record<'_>, shell: &mut Shell<'_>) -> Result<(), Fail> {
+        let mut line = Vec::new();
+        self.render.record(record, &mut line);
+        shell.out.write_all(&line).and_then(|()| shell.out.flush()).map_err(|e| Fail::output(&e))
+    }
+}
+
+fn stamp(direction: Direction) -> Stamp {
+    Stamp { at: Some(clock::now()), port: 0, direction, place: 0 }
+}
+
+/// The record for a happening; outcomes and resends are told by who knows what the ticket stands for.
+fn record(happening: &Happening, ours: u64) -> Option<Record<'_>> {
+    let own = |word, text: String| Some(event(What::Own { word, text }));
+    match happening {
+        Happening::Opened(peer) => Some(event(opened(peer, ours))),
+        Happening::Quiet => own("quiet", "link quiet: the peer has sent nothing for a while".into()),
+        Happening::Resumed => own("resumed", "link up: the peer is heard again".into()),
+        Happening::Ended(reason) => own("ended", format!("link down: {}", why_ended(*reason))),
+        Happening::Mismatch { ours, theirs } => Some(event(What::Differs {
+            fingerprint_in: theirs.fingerprint,
+            fingerprint_out: ours.fingerprint,
+            version_in: theirs.version,
+            version_out: ours.version,
+        })),
+        Happening::Message(message) => Some(Record::Frame(received(message))),
+        Happening::Text(text) => {
+            Some(Record::Text(Text { stamp: stamp(Direction::In), octets: Cow::Borrowed(text), hint: None }))
+        }
+        Happening::Refused(reject) => Some(Record::Reject(Refusal {
+            stamp: stamp(Direction::In),
+            wire: 0,
+            reject: *reject,
+            octets: Cow::Borrowed(&[]),
+        })),
+        Happening::ProbeAnswer { id, round_trip } => {
+            Some(event(What::ProbeAnswered { id: *id, after: Some(u64::from(round_trip.as_ticks()) * 1000) }))
+        }
+        Happening::Gap(gap) => Some(Record::Gap(gap.clone())),
+        Happening::Note(text) => {
+            Some(Record::Note(Note { at: Some(clock::now()), port: None, text: text.clone() }))
+        }
+        Happening::End => own("end", "the endpoint has come to its end".into()),
+        Happening::Outcome { .. } | Happening::Resent { .. } => None,
+    }
+}
+
+fn event(what: What) -> Record<'static> {
+    Record::Event(Event { stamp: stamp(Direction::In), what })
+}
+
+fn opened(peer: &Peer, ours: u64) -> What {
+    What::Opened {
+        session: peer.session,
+        window: peer.window,
+        max_payload: peer.max_payload,
+        identity_in: peer.identity,
+        identity_out: ours,
+    }
+}
+
+fn received(message: &Received) -> Frame<'_> {
+    let header = Header { number: message.number, ..Header::new(message.class.kind()) };
+    Frame {
+        stamp: stamp(Direction::In),
+        wire: 0,
+        header,
+        payload: Cow::Borrowed(&message.payload),
+        sending: 1,
+    }
+}
+
+/// Why a session ended, in plain words.
+#[must_use]
+pub fn why_ended(reason: EndReason) -> String {
+    match reason {
+        EndReason::PeerRestarted(cause) => {
+            format!("the peer restarted or ended the session; it last started by: {}", cause.reason())
+        }
+        EndReason::Silence => "nothing valid was heard for longer than the peer promised".into(),
+        EndReason::Mismatch => "wire version or agreement differ".into(),
+        EndReason::Closed => "closed by this side".into(),
+    }
+}
+
+/// What became of a message: a stable word and a plain reason.
+#[must_use]
+pub fn what_became(outcome: Outcome) -> (&'static str, String) {
+    match outcome {
+        Outcome::Delivered => ("delivered", "the receiving program has it".into()),
+        Outcome::NotSent(reason) => {
+            ("not-sent", format!("certain that it never left: {}", why_ended(reason)))
+        }
+        Outcome::Unknown => ("unknown", "no confirmation came: it may have arrived or not".into()),
+    }
+}
