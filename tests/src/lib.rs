@@ -4,6 +4,7 @@ pub mod fuzz_body;
 pub mod line;
 pub mod machine;
 pub mod naive;
+pub mod rule;
 pub mod seed;
 pub mod session;
 pub mod tool;

@@ -98,6 +98,7 @@ pub struct Stream {
     pub name: String,
     #[serde(flatten)]
     pub line: Line,
+    pub rules: Vec<String>,
     pub wire: Octets,
     pub finds: Vec<Find>,
 }

@@ -203,10 +203,11 @@ def rejects():
 
 def streams():
     """Octets in a row and everything that is found in them, in order."""
-    def entry(name, framing, width, control_map, buffer, *parts):
+    def entry(name, rules, framing, width, control_map, buffer, *parts):
         octets = b"".join(parts)
         finds = [wire.find(c, framing, width, control_map, buffer or 2100) for c in wire.candidates(octets, framing, control_map)]
-        return line(framing, width, control_map, buffer) | {"name": name, "wire": octets.hex(), "finds": finds}
+        return line(framing, width, control_map, buffer) | {
+            "name": name, "rules": [f"W-{rule}" for rule in rules], "wire": octets.hex(), "finds": finds}
 
     one = frame("set-point", session=1, seq=1, payload=b"\x00\x02")
     two = frame("set-point", session=1, seq=2, payload=b"\x00\x04")
@@ -214,30 +215,30 @@ def streams():
         d = bytes([wire.DELIMITER[framing]])
         w = lambda octets, **more: wire.wire(octets, framing, **more)
         half = w(one)[:4]
-        yield entry("two frames back to back", framing, 16, 0, None, w(one), w(two, lead=False))
-        yield entry("a first frame without its delimiter", framing, 16, 0, None, w(one, lead=False))
-        yield entry("silence between frames", framing, 16, 0, None, w(one), d * 9, w(two))
-        yield entry("noise in the gap costs no frame", framing, 16, 0, None, w(one), b"\x9A\x81\xEE\xF7\x80", w(two))
-        yield entry("a frame cut short by the next one", framing, 16, 0, None, half, w(two))
-        yield entry("a lost closing delimiter is made good by the next opening one",
+        yield entry("two frames back to back", [1], framing, 16, 0, None, w(one), w(two, lead=False))
+        yield entry("a first frame without its delimiter", [2], framing, 16, 0, None, w(one, lead=False))
+        yield entry("silence between frames", [2], framing, 16, 0, None, w(one), d * 9, w(two))
+        yield entry("noise in the gap costs no frame", [1], framing, 16, 0, None, w(one), b"\x9A\x81\xEE\xF7\x80", w(two))
+        yield entry("a frame cut short by the next one", [10], framing, 16, 0, None, half, w(two))
+        yield entry("a lost closing delimiter is made good by the next opening one", [1],
                     framing, 16, 0, None, w(one)[:-1], w(two))
-        yield entry("boot messages around a frame", framing, 16, 0, None, b"\r\nboot: 14 MHz, 3 sensors\r\n", w(one),
+        yield entry("boot messages around a frame", [9], framing, 16, 0, None, b"\r\nboot: 14 MHz, 3 sensors\r\n", w(one),
                     b"dome login: ", w(two), b"last words", d)
-        yield entry("an incomplete tail", framing, 16, 0, None, w(one), half)
-        yield entry("a line held low", framing, 16, 0, None, b"\x00" * 40, w(one))
-        yield entry("a line held high", framing, 16, 0, None, b"\xFF" * 40, w(one))
+        yield entry("an incomplete tail", [2], framing, 16, 0, None, w(one), half)
+        yield entry("a line held low", [12], framing, 16, 0, None, b"\x00" * 40, w(one))
+        yield entry("a line held high", [12], framing, 16, 0, None, b"\xFF" * 40, w(one))
     full_map = wire.wire(one, "octet-stuffing", control_map=0xFFFFFFFF)
-    yield entry("control characters put in on the way are dropped", "octet-stuffing", 16, MAP, None,
+    yield entry("control characters put in on the way are dropped", [5], "octet-stuffing", 16, MAP, None,
                 b"\x11".join(bytes([octet]) for octet in wire.wire(two, "octet-stuffing", control_map=MAP)))
-    yield entry("control characters alone are silence", "octet-stuffing", 16, MAP, None,
+    yield entry("control characters alone are silence", [2, 5], "octet-stuffing", 16, MAP, None,
                 b"\x7E\x11\x13\x7E\x03", wire.wire(one, "octet-stuffing"), b"\x13\x11\x7E")
-    yield entry("a line end alone is text, whatever the map", "octet-stuffing", 16, 0xFFFFFFFF, None, b"\x7E\r\n\x7E")
-    yield entry("escapes that were not needed are taken", "octet-stuffing", 16, 0, None, full_map)
+    yield entry("a line end alone is text, whatever the map", [9], "octet-stuffing", 16, 0xFFFFFFFF, None, b"\x7E\r\n\x7E")
+    yield entry("escapes that were not needed are taken", [5], "octet-stuffing", 16, 0, None, full_map)
     every = b"\x7E" + b"".join(bytes([0x7D, octet ^ 0x20]) for octet in one + wire.fcs(one, 16)) + b"\x7E"
-    yield entry("every octet escaped", "octet-stuffing", 16, 0, None, every)
-    yield entry("an abort costs one frame", "octet-stuffing", 16, 0, None, b"\x7E\x81\x82\x7D\x7E", wire.wire(one, "octet-stuffing", lead=False))
-    yield entry("text that looks aborted is text", "octet-stuffing", 16, 0, None, b"\x7Eset {a}\x7E")
-    yield entry("a candidate too long costs no other", "cobs", 16, 0, 64, wire.wire(frame("notice", payload=b"\x01" + b"\x90" * 300), "cobs"),
+    yield entry("every octet escaped", [5], "octet-stuffing", 16, 0, None, every)
+    yield entry("an abort costs one frame", [5], "octet-stuffing", 16, 0, None, b"\x7E\x81\x82\x7D\x7E", wire.wire(one, "octet-stuffing", lead=False))
+    yield entry("text that looks aborted is text", [9], "octet-stuffing", 16, 0, None, b"\x7Eset {a}\x7E")
+    yield entry("a candidate too long costs no other", [8], "cobs", 16, 0, 64, wire.wire(frame("notice", payload=b"\x01" + b"\x90" * 300), "cobs"),
                 wire.wire(one, "cobs", lead=False))
 
 

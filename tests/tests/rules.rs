@@ -1,0 +1,85 @@
+//! One test for each numbered rule of WIRE.md that code enforces. With its rule switched off the test must fail: `tests/rules` tries it.
+
+use bellwire_tests::{
+    rule::{make_frames_of, show},
+    vector::FramingName,
+};
+
+/// A test that plays the vectors of a rule.
+macro_rules! rules {
+    ($($test:ident = $rule:literal;)*) => {
+        $(#[test] fn $test() { show($rule); })*
+    };
+}
+
+rules! {
+    w_02_candidates = "W-2";
+    w_03_cobs_structure = "W-3";
+    w_04_canonical_cobs = "W-4";
+    w_05_octet_stuffing = "W-5";
+    w_06_slip = "W-6";
+    w_08_too_long = "W-8";
+    w_09_foreign_text = "W-9";
+    w_10_minimum_length = "W-10";
+    w_11_fcs = "W-11";
+    w_12_kind_0 = "W-12";
+    w_13_session_bits = "W-13";
+    w_15_addresses = "W-15";
+    w_16_acknowledgement_form = "W-16";
+    w_17_exact_length = "W-17";
+    w_18_payload = "W-18";
+    w_19_unknown_extensions = "W-19";
+    w_20_open_fields = "W-20";
+    w_21_other_versions = "W-21";
+    w_22_own_number = "W-22";
+    w_23_session_number = "W-23";
+    w_24_asking = "W-24";
+    w_25_the_opening_is_complete = "W-25";
+    w_26_answer_and_ask = "W-26";
+    w_27_message_before_the_opening = "W-27";
+    w_28_answer_again = "W-28";
+    w_29_restart = "W-29";
+    w_29a_stale_copy = "W-29a";
+    w_29b_answer_to_the_challenge = "W-29b";
+    w_29c_challenge = "W-29c";
+    w_29d_stranger = "W-29d";
+    w_30_mismatch = "W-30";
+    w_31_silence_timer_restarts = "W-31";
+    w_32_other_session = "W-32";
+    w_33_silence = "W-33";
+    w_34_keep_alive = "W-34";
+    w_35_order_of_opening = "W-35";
+    w_36_numberless = "W-36";
+    w_37_sending = "W-37";
+    w_38_receiving = "W-38";
+    w_39_delivery = "W-39";
+    w_40_outcome = "W-40";
+    w_41_no_carrying_over = "W-41";
+    w_42_pacing = "W-42";
+    w_43_newest_wins = "W-43";
+    w_44_ordered_lines = "W-44";
+    w_45_unordered_lines = "W-45";
+    w_46_age = "W-46";
+    w_47_notices = "W-47";
+    w_48_probes_and_statistics = "W-48";
+    w_49_time_out = "W-49";
+    w_50_back_off = "W-50";
+}
+
+/// A frame opens with a delimiter, so that noise before it costs nothing.
+#[test]
+fn w_01_delimiters() {
+    show("W-1");
+    make_frames_of(FramingName::Cobs);
+}
+
+#[test]
+fn w_07_datagram() {
+    make_frames_of(FramingName::Datagram);
+}
+
+#[test]
+fn w_14_tag() {
+    show("W-14");
+    make_frames_of(FramingName::Datagram);
+}
