@@ -143,7 +143,7 @@ impl<'a> View<'a> {
         if !form_is_allowed && holds(16) {
             return Err(Reject::BadAckForm);
         }
-        if tagged && kind.in_session() {
+        if tagged && kind.in_session() && holds(14) {
             header.tag = Some(u16::from_le_bytes([octets.take()?, octets.take()?]));
         }
         if control & ADDRESSED != 0 {
@@ -170,26 +170,18 @@ impl<'a> View<'a> {
     }
 
     fn check_payload(&self) -> Result<(), Reject> {
-        match (self.header.kind, self.header.extension) {
-            (Kind::Errand | Kind::Report, _) if self.payload.is_empty() => Ok(()),
+        let len = self.payload.len();
+        let has_its_length = match (self.header.kind, self.header.extension) {
+            (Kind::Open, _) => return Open::parse(self.payload).map(|_| ()),
+            (Kind::Errand | Kind::Report, _) if len == 0 => return Ok(()),
             (Kind::Errand | Kind::Report | Kind::SetPoint | Kind::Notice, _) => {
-                MessageNumber::split(self.payload).map(|_| ())
+                return if holds(18) { MessageNumber::split(self.payload).map(|_| ()) } else { Ok(()) };
             }
-            (Kind::Ack, _) | (Kind::Extended, Some(Extension::StatisticsRequest)) => {
-                if self.payload.is_empty() { Ok(()) } else { Err(Reject::BadLength) }
-            }
-            (Kind::Extended, Some(Extension::Probe | Extension::ProbeAnswer)) => {
-                if (2..=66).contains(&self.payload.len()) { Ok(()) } else { Err(Reject::BadLength) }
-            }
-            (Kind::Extended, _) => {
-                if self.payload.len() % 4 == 1 {
-                    Ok(())
-                } else {
-                    Err(Reject::BadLength)
-                }
-            }
-            (Kind::Open, _) => Open::parse(self.payload).map(|_| ()),
-        }
+            (Kind::Ack, _) | (Kind::Extended, Some(Extension::StatisticsRequest)) => len == 0,
+            (Kind::Extended, Some(Extension::Probe | Extension::ProbeAnswer)) => (2..=66).contains(&len),
+            (Kind::Extended, _) => len % 4 == 1,
+        };
+        if has_its_length || !holds(17) { Ok(()) } else { Err(Reject::BadLength) }
     }
 
     /// The message number, if the frame carries a message that is not a void.
@@ -216,5 +208,5 @@ fn read_extension(code: u8) -> Result<Extension, Reject> {
     if code == 0xFF && holds(12) {
         return Err(Reject::ReservedKind);
     }
-    Extension::from_code(code).ok_or(Reject::UnknownExtension)
+    Extension::from_code(code).ok_or(if holds(19) { Reject::UnknownExtension } else { Reject::ReservedKind })
 }

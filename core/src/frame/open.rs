@@ -1,6 +1,7 @@
 //! The body of an OPEN frame (section 4).
 
 use super::{PAYLOAD_RANGE, Reject};
+use crate::rules::holds;
 
 /// The wire version that this crate speaks.
 pub const WIRE_VERSION: u8 = 1;
@@ -122,7 +123,7 @@ impl Open {
             silence: 0,
             identity: 0,
         };
-        if version != WIRE_VERSION {
+        if version != WIRE_VERSION && holds(21) {
             return Ok(open);
         }
         let body: &[u8; OPEN_LEN] = body.try_into().map_err(|_| Reject::BadLength)?;
@@ -132,7 +133,9 @@ impl Open {
         open.fingerprint = u32::from_le_bytes([f0, f1, f2, f3]);
         open.silence = silence;
         open.identity = u64::from_le_bytes(identity);
-        if flags & RESERVED != 0 || !(1..=8).contains(&window) || !PAYLOAD_RANGE.contains(&open.max_payload) {
+        let fits =
+            flags & RESERVED == 0 && (1..=8).contains(&window) && PAYLOAD_RANGE.contains(&open.max_payload);
+        if !fits && holds(20) {
             return Err(Reject::BadOpen);
         }
         Ok(open)
