@@ -13,7 +13,7 @@ use super::{
     standard::Standard,
     twin::Twin,
 };
-use crate::{exit::Exit, fail::Fail};
+use crate::{demo, exit::Exit, fail::Fail};
 
 /// How to open an endpoint.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
@@ -39,6 +39,9 @@ pub enum Loss {
 /// # Errors
 /// A [`Fail`] that says what to do: no such device, no permission, busy; or an endpoint that can only be read.
 pub fn open(spec: &EndpointSpec, options: &OpenOptions) -> Result<Box<dyn Endpoint>, Fail> {
+    if let EndpointSpec::Demo { settings } = spec {
+        return demo::open(settings);
+    }
     let (outlet, relay) = (Outlet::default(), None);
     Ok(Box::new(Live::start(begin(spec, options)?.start(options.loss, outlet, relay))))
 }
@@ -131,7 +134,8 @@ fn begin(spec: &EndpointSpec, options: &OpenOptions) -> Result<Begun, Fail> {
         EndpointSpec::Stdin => {
             Ok(Begun { port, connector: Box::new(Standard), connection: Some(Standard::connection()) })
         }
-        EndpointSpec::Demo { .. } => Err(Fail::new(Exit::Usage, "the demo is not built yet")),
+        EndpointSpec::Demo { .. } => Err(Fail::new(Exit::Usage, "the demo cannot be joined to anything")
+            .next("watch it with `bellwire log demo:`")),
     }
 }
 

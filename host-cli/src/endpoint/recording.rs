@@ -62,4 +62,8 @@ impl Source for Recording {
     fn ports(&self) -> &[PortInfo] {
         self.reader.ports()
     }
+
+    fn is_live(&self) -> bool {
+        false
+    }
 }

@@ -17,6 +17,16 @@ pub trait Source: Send {
     /// may grow while it is read; a port is here before its first chunk).
     fn ports(&self) -> &[PortInfo];
 
+    /// Whether its times pass as ours do, so that silence means something: false for a recording.
+    fn is_live(&self) -> bool {
+        true
+    }
+
+    /// What frames that go [`super::Direction::In`] and [`super::Direction::Out`] are called, if not `in` and `out`: at most 5 letters each.
+    fn sides(&self) -> Option<[String; 2]> {
+        None
+    }
+
     /// Lines for people to show before the first item, each at most 80 columns: what this source is, if that needs saying.
     fn preamble(&self) -> Vec<String> {
         Vec::new()
