@@ -22,9 +22,10 @@ pub enum Wrong {
 #[derive(Debug, Clone, Args)]
 #[command(before_help = "Examples:
   bellwire inject /dev/ttyUSB0 lamp level=40
+  bellwire inject /dev/ttyUSB0 dome-goto azimuth=123.40 --arm
   bellwire inject /dev/ttyUSB0 errand 9 --payload 28
-  bellwire inject /dev/ttyUSB0 notice 10 --payload '02 68 69' --every 100ms --for 5s
-  bellwire inject /dev/ttyUSB0 --raw '00 03 81 41 d5 68 00'
+  bellwire inject /dev/ttyUSB0 log-line text=hello --every 100ms --for 5s
+  bellwire inject /dev/ttyUSB0 --raw '00 04 e0 01 07 03 80 5f 00'
   bellwire inject /dev/ttyUSB0 errand 9 --payload 28 --lone --wrong fcs\n")]
 pub struct InjectArgs {
     /// Where to send.
@@ -42,8 +43,8 @@ pub struct InjectArgs {
     /// A single frame, without opening a session first: no outcome can be told.
     #[arg(long)]
     pub lone: bool,
-    /// Wrong on purpose (implies --lone).
-    #[arg(long, value_enum, value_name = "HOW")]
+    /// Wrong on purpose, as a lone frame: fcs (false), cut (its end is missing) or doubled.
+    #[arg(long, value_enum, value_name = "HOW", hide_possible_values = true)]
     pub wrong: Option<Wrong>,
     /// Send again and again with this period.
     #[arg(long, value_parser = units::period, value_name = "TIME")]

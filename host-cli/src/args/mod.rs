@@ -75,9 +75,7 @@ pub enum Command {
     /// Find out whether a line works, and which way.
     Check(check::CheckArgs),
     /// Write a completion script for a shell.
-    #[command(
-        before_help = "Example:\n  bellwire completions bash > ~/.local/share/bash-completion/completions/bellwire\n"
-    )]
+    #[command(before_help = "Example:\n  bellwire completions bash > bellwire.bash\n")]
     Completions {
         /// The shell.
         shell: clap_complete::Shell,

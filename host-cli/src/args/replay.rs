@@ -52,8 +52,8 @@ pub struct ReplayArgs {
     /// How fast: a factor, or max.
     #[arg(long, value_name = "SPEED", default_value = "1")]
     pub speed: Speed,
-    /// Which direction of the capture.
-    #[arg(long, value_enum, value_name = "WAY", default_value = "in")]
+    /// Which direction of the capture: in (from the board), out (to the board) or both.
+    #[arg(long, value_enum, value_name = "WAY", default_value = "in", hide_possible_values = true)]
     pub direction: Way,
     /// Which port of the capture, counted from 0.
     #[arg(long, value_name = "NUMBER", default_value_t = 0)]

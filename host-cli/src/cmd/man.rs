@@ -2,7 +2,10 @@
 
 use std::{fs, path::Path};
 
-use clap_mangen::Man;
+use clap_mangen::{
+    Man,
+    roff::{Roff, roman},
+};
 
 use crate::{args, exit::Exit, fail::Fail, shell::Shell};
 
@@ -32,8 +35,50 @@ pub fn run(to: Option<&Path>, shell: &mut Shell<'_>) -> Result<Exit, Fail> {
     Ok(Exit::Good)
 }
 
+/// One page: clap's sections, and between them the examples of the help page and the exit codes.
 fn page(command: clap::Command) -> Result<Vec<u8>, Fail> {
+    let main = command.has_subcommands();
+    let mut extra = Roff::new();
+    if let Some(examples) = command.get_before_help() {
+        let text = examples.to_string();
+        let lines: Vec<_> = text.lines().skip(1).map(str::trim).collect();
+        section(&mut extra, "EXAMPLES", &lines);
+    }
+    if let Some(endpoints) = command
+        .get_after_help()
+        .map(ToString::to_string)
+        .as_deref()
+        .and_then(|text| text.split("\n\n").next())
+    {
+        let lines: Vec<_> = endpoints.lines().skip(1).map(str::trim).collect();
+        section(&mut extra, "ENDPOINTS", &lines);
+    }
+    let codes: Vec<_> =
+        Exit::ALL.iter().map(|exit| format!("{:<3} {}", exit.code(), exit.meaning())).collect();
+    section(&mut extra, "EXIT STATUS", &codes.iter().map(String::as_str).collect::<Vec<_>>());
+    let man = Man::new(command).section("1");
     let mut page = Vec::new();
-    Man::new(command).render(&mut page).map_err(|e| Fail::io("cannot make a manual page", &e))?;
+    let write = |page: &mut Vec<u8>| {
+        man.render_title(page)?;
+        man.render_name_section(page)?;
+        man.render_synopsis_section(page)?;
+        man.render_description_section(page)?;
+        man.render_options_section(page)?;
+        if main {
+            man.render_subcommands_section(page)?;
+        }
+        extra.to_writer(page)
+    };
+    write(&mut page).map_err(|e| Fail::io("cannot make a manual page", &e))?;
     Ok(page)
+}
+
+/// A section of lines that are not filled.
+fn section(roff: &mut Roff, title: &str, lines: &[&str]) {
+    roff.control("SH", [title]);
+    roff.control("nf", []);
+    for line in lines {
+        roff.text([roman(*line)]);
+    }
+    roff.control("fi", []);
 }

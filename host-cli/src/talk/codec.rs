@@ -108,4 +108,17 @@ mod tests {
             }
         }
     }
+
+    #[test]
+    fn the_raw_octets_of_the_help_page_are_a_probe() {
+        let page = crate::args::table().find_subcommand_mut("inject").unwrap().render_help().to_string();
+        let raw = page.split("--raw '").nth(1).unwrap().split('\'').next().unwrap();
+        let octets: crate::args::units::Octets = raw.parse().unwrap();
+        let mut seen = Vec::new();
+        codec(Wiring::default()).read(&octets.0, &mut |read| match read {
+            Read::Frame(view) => seen.push((view.header.extension, view.payload.to_vec())),
+            other => panic!("{other:?}"),
+        });
+        assert_eq!(seen, [(Some(bellwire::frame::Extension::Probe), vec![7, 0])]);
+    }
 }
