@@ -32,13 +32,17 @@ pub mod framing;
 pub mod io;
 pub mod link;
 pub mod port;
+pub mod retry;
 pub mod rtt;
 #[cfg(not(bellwire_rule_switch))]
 mod rules;
 #[cfg(bellwire_rule_switch)]
 pub mod rules;
+pub mod seq;
+mod session;
 pub mod setpoint;
 pub mod stats;
 pub mod time;
 #[cfg(feature = "postcard")]
 pub mod typed;
+mod window;

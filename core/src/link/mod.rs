@@ -1,7 +1,72 @@
 //! The point-to-point machine: a conversation over one line, without I/O and without a clock.
+//!
+//! # Grammar
+//! - `handle_*` takes what happened and the time: octets that arrived, a wake-up, what the driver still holds.
+//! - Commands ([`send`](Link::send), [`probe`](Link::probe), [`close`](Link::close) …) take what the application wants; an item that is not
+//!   accepted was not sent, for certain.
+//! - `poll_*` gives what the link wants: events, frames, and when to be woken and why.
+//!
+//! # The law
+//! After any `handle_*` or command, drain [`poll_event`](Link::poll_event), then [`poll_transmit`](Link::poll_transmit) until it gives `None`,
+//! then sleep until [`poll_wake`](Link::poll_wake) or until something arrives.
+//!
+//! # The loop
+//! ```
+//! use bellwire::link::{Config, Event, Link, OwnNumber, When};
+//! use bellwire::{framing::Cobs, time::Instant};
+//!
+//! /// One turn of the loop: `received` came in at `now`; what is to go out is written to `line`.
+//! fn serve(link: &mut Link, now: Instant, mut received: &[u8], line: &mut Vec<u8>) -> When {
+//!     link.handle_timeout(now);
+//!     loop {
+//!         let done = link.handle_octets(now, received);
+//!         received = &received[done..];
+//!         while let Some(event) = link.poll_event() {
+//!             if let Event::Message(message) = event {
+//!                 println!("{:?} {}", message.class, message.message.get());
+//!             }
+//!         }
+//!         let mut frame = [0; 80];
+//!         while let Some(len) = link.poll_transmit(now, &mut frame) {
+//!             line.extend_from_slice(&frame[..len]);
+//!         }
+//!         if received.is_empty() {
+//!             return link.poll_wake().when;
+//!         }
+//!     }
+//! }
+//!
+//! let config = Config::uart(115_200, OwnNumber::Random(0x5EED_0001));
+//! let mut link: Link = Link::new(Cobs, config, Instant::from_ticks(0));
+//! let mut line = Vec::new();
+//! serve(&mut link, Instant::from_ticks(0), &[], &mut line);
+//! assert_eq!(line.len(), 32, "an OPEN: 27 octets, FCS 2, COBS 1, delimiters 2");
+//! ```
+//!
+//! # State
+//! A link is plain data: it can be cloned, compared and hashed. Deadlines are kept as the time that is left; statistics, the round-trip
+//! estimate, the random parts of time-outs and absolute times stand apart and are not compared.
 
+mod answer;
+mod apart;
+mod command;
 mod config;
+mod confirmed;
 mod event;
+mod inbox;
+mod input;
+mod item;
+mod line;
+mod measures;
+mod news;
+mod opening;
+mod outbox;
+mod output;
+mod receiver;
+mod set_points;
+mod timeout;
+mod timers;
+mod transmit;
 mod wake;
 
 use core::marker::PhantomData;
@@ -10,24 +75,76 @@ pub use config::{Config, OwnNumber};
 pub use event::{EndReason, Event, Message, Outcome, Peer, SendError, State, Terms, Ticket};
 pub use wake::{Wake, WakeReason, When};
 
+use self::{
+    apart::Apart,
+    inbox::Inbox,
+    line::Line,
+    measures::Measures,
+    news::{News, Owed},
+    outbox::Outbox,
+    receiver::Receiver,
+    set_points::SetPoints,
+    timers::Timers,
+};
 use crate::{
     fcs::{Fcs, Fcs16},
-    frame::Class,
+    frame::max_wire_len,
     framing::{Cobs, Framing},
-    rtt::RoundTrip,
+    retry::{Policy, Retry},
+    rtt::{Bounds, Estimator, RoundTrip},
+    rules::holds,
+    seq::Serial,
+    session::{Order, Session},
     stats::Statistics,
-    time::Instant,
+    time::{Duration, Instant},
+    window::Pace,
 };
+
+/// What the sender counts in a session.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
+struct Sent {
+    set_point: Serial,
+    notice: Serial,
+    confirmed_pace: Pace,
+    set_point_pace: Pace,
+}
 
 /// A link between two boards.
 ///
 /// `FRAME` is the size of the receive buffer in octets (48..=1040); the largest payload is `FRAME` - 16. `WINDOW` (1..=8) confirmed
-/// frames may be under way each way, and `QUEUE` (at least `WINDOW`) items wait or are under way for sending.
+/// frames may be under way each way, and `QUEUE` (at least `WINDOW`) items wait or are under way for sending. Other sizes do not compile.
+///
+/// See the [module](self) for the grammar, the law and the loop. No method panics on any input.
 #[derive(Debug, Clone, PartialEq, Eq, Hash)]
-pub struct Link<F = Cobs, C = Fcs16, const FRAME: usize = 64, const WINDOW: usize = 1, const QUEUE: usize = 4>
-{
-    statistics: Statistics,
-    parts: PhantomData<(F, C)>,
+pub struct Link<
+    F: Framing = Cobs,
+    C = Fcs16,
+    const FRAME: usize = 64,
+    const WINDOW: usize = 1,
+    const QUEUE: usize = 4,
+> {
+    config: Config,
+    session: Session,
+    peer: Option<Peer>,
+    /// The largest payload that the peer takes, as it last said.
+    peer_takes: u16,
+    quiet: bool,
+    closed: bool,
+    /// An event may wait.
+    untold: bool,
+    receiver: Receiver<F, FRAME>,
+    inbox: Inbox<FRAME, WINDOW>,
+    set_points: SetPoints,
+    notices: Serial,
+    outbox: Outbox<FRAME, QUEUE>,
+    sent: Sent,
+    owed: Owed,
+    news: News,
+    opening: Retry,
+    timers: Timers,
+    line: Line,
+    measures: Apart<Measures>,
+    fcs: PhantomData<C>,
 }
 
 impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: usize>
@@ -36,11 +153,45 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
     /// The largest payload that the receive buffer allows, octets, message number included.
     pub const MAX_PAYLOAD: usize = FRAME.saturating_sub(16);
 
-    /// A link that is down and asks its peer to open as soon as it is served.
+    /// A link that is down and asks its peer to open as soon as it is served (a numberless board keeps quiet first, W-36).
     #[must_use]
     pub fn new(framing: F, config: Config, now: Instant) -> Self {
-        let _ = (framing, config, now);
-        Self { statistics: Statistics::new(), parts: PhantomData }
+        const {
+            assert!(FRAME >= 48 && FRAME <= 1040, "FRAME must be 48..=1040 octets");
+            assert!(WINDOW >= 1 && WINDOW <= 8, "WINDOW must be 1..=8");
+            assert!(QUEUE >= WINDOW && QUEUE <= 255, "QUEUE must be WINDOW..=255");
+        }
+        let (mine, numberless) = match config.own {
+            OwnNumber::Stored(number) | OwnNumber::Random(number) => (number, false),
+            OwnNumber::Numberless => (0, true),
+        };
+        let order = if F::ORDERED { Order::Ordered } else { Order::Unordered };
+        let line = Line::new(config.octet_rate);
+        let estimator = Estimator::new(Self::bounds(&line, Self::MAX_PAYLOAD));
+        let mut link = Self {
+            config,
+            session: Session::new(mine, numberless, order),
+            peer: None,
+            peer_takes: u16::MAX,
+            quiet: false,
+            closed: false,
+            untold: false,
+            receiver: Receiver::new(framing),
+            inbox: Inbox::new(),
+            set_points: SetPoints::default(),
+            notices: Serial::default(),
+            outbox: Outbox::new(),
+            sent: Sent::default(),
+            owed: Owed::default(),
+            news: News::default(),
+            opening: Retry::new(Duration::from_ticks(0)),
+            timers: Timers::default(),
+            line,
+            measures: Apart(Measures::new(now, estimator, config.jitter_seed)),
+            fcs: PhantomData,
+        };
+        link.begin();
+        link
     }
 
     /// The octets that one call of [`poll_transmit`](Self::poll_transmit) may need.
@@ -49,102 +200,99 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
         F::max_encoded_len(FRAME)
     }
 
-    /// Takes octets that arrived at `arrived`; gives how many are done with. It stops after an octet that completes something to
-    /// tell: drain [`poll_event`](Self::poll_event), then feed the rest. While an event waits it takes none.
-    ///
-    /// On a datagram link `octets` is one whole datagram.
-    #[must_use]
-    pub fn handle_octets(&mut self, arrived: Instant, octets: &[u8]) -> usize {
-        let _ = arrived;
-        octets.len()
-    }
-
-    /// Does what is due at `now`. Early or needless calls are harmless.
-    pub fn handle_timeout(&mut self, now: Instant) {
-        let _ = now;
-    }
-
-    /// Corrects the estimate of the octets that have been polled but have not left yet (W-46).
-    pub fn handle_unsent(&mut self, now: Instant, octets: usize) {
-        let _ = (now, octets);
-    }
-
-    /// Accepts a message for sending. `payload` begins with the message number.
-    ///
-    /// # Errors
-    /// Why it was not accepted: then it is certain that it was not sent.
-    pub fn send(&mut self, now: Instant, class: Class, payload: &[u8]) -> Result<Ticket, SendError> {
-        let _ = (now, class, payload);
-        Err(SendError::NotOpen)
-    }
-
-    /// Sends a probe with up to 64 octets of filling, in any state (W-48).
-    ///
-    /// # Errors
-    /// [`SendError::TooLong`], or [`SendError::QueueFull`] while another probe or an answer waits to be polled.
-    pub fn probe(&mut self, now: Instant, id: u16, filling: &[u8]) -> Result<(), SendError> {
-        let _ = (now, id, filling);
-        Ok(())
-    }
-
-    /// Asks the peer for its statistics, in any state (W-48).
-    pub fn ask_statistics(&mut self, now: Instant) {
-        let _ = now;
-    }
-
-    /// Ends the session, if there is one, and stays down until [`reopen`](Self::reopen).
-    pub fn close(&mut self, now: Instant) {
-        let _ = now;
-    }
-
-    /// Opens again after [`close`](Self::close).
-    pub fn reopen(&mut self, now: Instant) {
-        let _ = now;
-    }
-
-    /// The next event, oldest first; payloads are borrowed until the next call.
-    #[must_use]
-    pub fn poll_event(&mut self) -> Option<Event<'_>> {
-        None
-    }
-
-    /// Writes the next frame into `out`, encoded and ready for the line; gives its length.
-    ///
-    /// `out` should hold [`max_transmit`](Self::max_transmit) octets. A frame that does not fit is given as no octets at all, as
-    /// if the line had lost it.
-    #[must_use]
-    pub fn poll_transmit(&mut self, now: Instant, out: &mut [u8]) -> Option<usize> {
-        let _ = (now, out);
-        None
-    }
-
-    /// When the link must be served next, and why.
-    #[must_use]
-    pub fn poll_wake(&self) -> Wake {
-        Wake { when: When::Idle, reason: WakeReason::Nothing }
-    }
-
     /// The state.
     #[must_use]
-    pub fn state(&self) -> State {
-        State::Down
+    pub const fn state(&self) -> State {
+        match (self.session.is_up(), self.quiet) {
+            (false, _) => State::Down,
+            (true, false) => State::Up,
+            (true, true) => State::Quiet,
+        }
     }
 
     /// The other board, while a session is open.
     #[must_use]
-    pub fn peer(&self) -> Option<Peer> {
-        None
+    pub const fn peer(&self) -> Option<Peer> {
+        self.peer
+    }
+
+    /// The own number of the present or coming session (W-22). It rises by one with every session that ends: a board that stores its number
+    /// must have stored a larger one before this reaches what it stored.
+    #[must_use]
+    pub const fn own_number(&self) -> u32 {
+        self.session.mine()
     }
 
     /// What was counted so far.
     #[must_use]
-    pub fn statistics(&self) -> &Statistics {
-        &self.statistics
+    pub const fn statistics(&self) -> &Statistics {
+        &self.measures.0.statistics
     }
 
-    /// What is known about the round trip.
+    /// What is known about the round trip in this session.
     #[must_use]
     pub fn round_trip(&self) -> RoundTrip {
-        RoundTrip { smoothed: None, time_out: crate::time::LONGEST }
+        self.measures.estimator.round_trip()
+    }
+
+    /// Time passes: the time left of every deadline shrinks.
+    fn advance(&mut self, now: Instant) -> Duration {
+        let span = self.measures.step(now);
+        if span.as_ticks() > 0 {
+            self.timers.elapse(span);
+            self.line.elapse(span);
+            self.outbox.elapse(span);
+            self.opening.elapse(span);
+            if !F::ORDERED {
+                self.set_points.elapse(span);
+                self.sent.confirmed_pace.elapse(span, self.config.lifetime);
+                self.sent.set_point_pace.elapse(span, self.two_lifetimes());
+            }
+        }
+        span
+    }
+
+    /// Notes whether an event waits.
+    fn note_news(&mut self) {
+        self.untold = self.news.any()
+            || self.receiver.found.is_some()
+            || self.inbox.is_ready()
+            || self.outbox.has_news();
+    }
+
+    fn two_lifetimes(&self) -> Duration {
+        Duration::from_ticks(self.config.lifetime.as_ticks().saturating_mul(2))
+    }
+
+    /// Window of the session.
+    fn window(&self) -> u8 {
+        self.peer.map_or(1, |peer| peer.window)
+    }
+
+    fn bounds(line: &Line, max_payload: usize) -> Bounds {
+        let ceiling = if F::ORDERED { 1_000_000 } else { 10_000_000 };
+        Bounds::of_line(line.time(max_wire_len::<F, C>(max_payload)), Duration::from_ticks(ceiling))
+    }
+
+    /// How confirmed items are tried again (W-37, W-50).
+    fn item_policy(&self) -> Policy {
+        let ceiling = self.measures.estimator.ceiling().as_ticks();
+        Policy { tries: Some(self.config.tries.max(1)), ceiling, spread: 25 }
+    }
+
+    /// Whether rules for unordered links apply.
+    const fn is_unordered() -> bool {
+        !F::ORDERED
+    }
+
+    /// Whether one more new number may be sent now (W-42).
+    fn confirmed_pace_is_open(&self) -> bool {
+        let most = 255_u8.saturating_sub(self.window().saturating_mul(2)).saturating_add(1);
+        F::ORDERED || !holds(42) || self.sent.confirmed_pace.is_open(most)
+    }
+
+    /// Whether one more set-point may be sent now (W-45).
+    fn set_point_pace_is_open(&self) -> bool {
+        F::ORDERED || !holds(45) || self.sent.set_point_pace.is_open(127)
     }
 }

@@ -1,6 +1,11 @@
 //! When a link must be served next, and why.
 
-use crate::time::Instant;
+use super::Link;
+use crate::{
+    fcs::Fcs,
+    framing::Framing,
+    time::{Duration, Instant, LONGEST, after},
+};
 
 /// When to call [`handle_timeout`](super::Link::handle_timeout) next, if nothing else happens before.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -50,4 +55,69 @@ pub struct Wake {
     pub when: When,
     /// What for.
     pub reason: WakeReason,
+}
+
+impl Wake {
+    const fn now(reason: WakeReason) -> Self {
+        Self { when: When::Now, reason }
+    }
+}
+
+impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: usize>
+    Link<F, C, FRAME, WINDOW, QUEUE>
+{
+    /// When the link must be served next, and why.
+    #[must_use]
+    pub fn poll_wake(&self) -> Wake {
+        if self.untold {
+            return Wake::now(WakeReason::Event);
+        }
+        if self.next_job().is_some() {
+            return Wake::now(WakeReason::Transmit);
+        }
+        let mut next: Option<(u32, WakeReason)> = None;
+        let mut consider = |left: Option<u32>, reason: WakeReason| {
+            if let Some(left) = left
+                && next.is_none_or(|(soonest, _)| left < soonest)
+            {
+                next = Some((left, reason));
+            }
+        };
+        consider(self.timers.hush, WakeReason::Hush);
+        if self.session.is_up() {
+            consider(self.set_point_wait(), WakeReason::SetPoint);
+            consider(self.outbox.left().map(|left| left.as_ticks()), WakeReason::Resend);
+            consider(self.timers.silence, WakeReason::Silence);
+            consider(self.timers.quiet, WakeReason::Silence);
+            consider(self.confirmed_wait(), WakeReason::Pace);
+            consider(self.timers.ack.filter(|&left| left > 0), WakeReason::Acknowledge);
+            consider(self.timers.keep_alive, WakeReason::KeepAlive);
+        } else if !self.closed && self.timers.hush.is_none() {
+            consider(Some(self.opening.left().as_ticks()), WakeReason::Opening);
+        }
+        match next {
+            None => Wake { when: When::Idle, reason: WakeReason::Nothing },
+            Some((0, reason)) => Wake::now(reason),
+            Some((left, reason)) => {
+                let left = Duration::from_ticks(left.min(LONGEST.as_ticks()));
+                Wake { when: When::At(after(self.measures.last, left)), reason }
+            }
+        }
+    }
+
+    /// Time until a waiting set-point may be sent.
+    fn set_point_wait(&self) -> Option<u32> {
+        self.outbox.set_point()?;
+        if self.set_point_pace_is_open() {
+            self.set_point_hold().map(|left| left.as_ticks())
+        } else {
+            Some(self.sent.set_point_pace.left().as_ticks())
+        }
+    }
+
+    /// Time until a new number may be taken into use.
+    fn confirmed_wait(&self) -> Option<u32> {
+        self.outbox.fresh(self.window())?;
+        (!self.confirmed_pace_is_open()).then(|| self.sent.confirmed_pace.left().as_ticks())
+    }
 }

@@ -1,0 +1,74 @@
+//! Confirmed messages in, and acknowledgements (W-38 to W-40).
+
+use super::{Link, input::Received, outbox::Acknowledged};
+use crate::{
+    fcs::Fcs,
+    frame::{Ack, Class, Kind, Reject},
+    framing::Framing,
+    rules::holds,
+    stats::Counter,
+    time::elapsed,
+    window::Place,
+};
+
+impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: usize>
+    Link<F, C, FRAME, WINDOW, QUEUE>
+{
+    pub(super) fn handle_ack(&mut self, ack: Ack) {
+        match self.outbox.acknowledge(ack) {
+            Acknowledged::Bad => self.refuse(Reject::BadAcknowledgement),
+            Acknowledged::Good { sample } => {
+                if let Some(left) = sample {
+                    let round_trip = elapsed(self.measures.last, left);
+                    self.measures.sample(round_trip);
+                }
+                if F::ORDERED {
+                    let policy = self.item_policy();
+                    self.outbox.hurry(&policy);
+                }
+            }
+        }
+    }
+
+    pub(super) fn handle_confirmed(&mut self, received: Received) {
+        let number = received.header.number;
+        let class = if received.header.kind == Kind::Report { Class::Report } else { Class::Errand };
+        match self.inbox.place(number, self.window()) {
+            Place::Outside => self.refuse(Reject::OutsideWindow),
+            Place::Repeat => {
+                self.measures.statistics.add(Counter::Repeats, 1);
+                self.acknowledge_now();
+                if !holds(38) {
+                    self.find(class, received, 0);
+                }
+            }
+            Place::Next | Place::Ahead if received.span.len == 0 => {
+                self.inbox.settle(number);
+                self.acknowledge_now();
+            }
+            Place::Ahead if class == Class::Errand && holds(39) => self.hold(received),
+            Place::Next | Place::Ahead => self.find(class, received, 0),
+        }
+    }
+
+    /// Keeps an errand that has overtaken an earlier one.
+    fn hold(&mut self, received: Received) {
+        let Some(arrival) = self.arrival(Class::Errand, received, 0) else { return };
+        if self.inbox.hold(arrival, self.receiver.octets(received.span)) {
+            self.acknowledge_now();
+        } else {
+            self.refuse(Reject::NoRoom);
+        }
+    }
+
+    /// An acknowledgement is owed at once: something is missing or was repeated.
+    pub(super) fn acknowledge_now(&mut self) {
+        self.timers.ack = Some(0);
+    }
+
+    /// An acknowledgement is owed; it may wait for a frame to ride along on.
+    pub(super) fn acknowledge_soon(&mut self) {
+        let delay = self.config.ack_delay.as_ticks();
+        self.timers.ack = Some(self.timers.ack.map_or(delay, |left| left.min(delay)));
+    }
+}

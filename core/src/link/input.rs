@@ -1,0 +1,183 @@
+//! Octets in: what a received frame means (W-27, W-31, W-32).
+
+use super::{
+    Link,
+    apart::Apart,
+    receiver::{Arrival, Found, Span},
+};
+use crate::{
+    fcs::Fcs,
+    frame::{Class, Header, Kind, Reject, View},
+    framing::{Framing, Step},
+    rules::holds,
+    seq::Serial,
+    stats::Counter,
+    time::{Duration, Instant},
+};
+
+/// A frame in the receive buffer.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Received {
+    pub(super) header: Header,
+    /// Payload or body.
+    pub(super) span: Span,
+    pub(super) arrived: Instant,
+}
+
+impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: usize>
+    Link<F, C, FRAME, WINDOW, QUEUE>
+{
+    /// Takes octets that arrived at `arrived`; gives how many are done with.
+    ///
+    /// It stops after an octet that completes something to tell or to answer: drain [`poll_event`](Self::poll_event), then feed the rest.
+    /// While an event waits it takes none. `arrived` may lie a little before times handed in earlier: octets are best stamped where they
+    /// come in. On a datagram link `octets` is one whole datagram.
+    #[must_use]
+    pub fn handle_octets(&mut self, arrived: Instant, octets: &[u8]) -> usize {
+        if self.untold {
+            return 0;
+        }
+        let _ = self.advance(arrived);
+        if self.timers.hush.is_some() {
+            return octets.len();
+        }
+        let fed = self.receiver.feed::<C>(octets);
+        self.measures.statistics.add(Counter::OctetsReceived, fed.consumed);
+        match fed.step {
+            Step::More => return fed.consumed,
+            Step::Frame { start, len } => self.handle_frame(Span { start, len }, arrived),
+            Step::Text { len } => {
+                self.measures.statistics.add(Counter::TextOctets, len);
+                self.receiver.found = Some(Found::Text(Span { start: 0, len }));
+            }
+            Step::Refused { reject, .. } => self.refuse(reject),
+        }
+        self.note_news();
+        fed.consumed
+    }
+
+    /// Counts a reject and tells it.
+    pub(super) fn refuse(&mut self, reject: Reject) {
+        self.measures.statistics.refuse(reject);
+        self.news.refused = Some(reject);
+    }
+
+    fn handle_frame(&mut self, frame: Span, arrived: Instant) {
+        let view = match View::parse(self.receiver.octets(frame), Self::is_unordered()) {
+            Ok(view) => view,
+            Err(reject) => return self.refuse(reject),
+        };
+        let (header, open, len) = (view.header, view.open(), view.payload.len());
+        let head = frame.len.saturating_sub(len);
+        let span = Span { start: frame.start.saturating_add(head), len };
+        self.measures.statistics.add(Counter::FramesReceived, 1);
+        if header.addresses.is_some() && holds(15) {
+            return self.refuse(Reject::NotForUs);
+        }
+        let received = Received { header, span, arrived };
+        match (header.kind, open) {
+            (Kind::Open, Some(open)) => self.handle_open(&open),
+            (Kind::Extended, _) => self.handle_extended(received),
+            _ => self.handle_session_frame(received),
+        }
+    }
+
+    /// Frames of kinds 2 to 6.
+    fn handle_session_frame(&mut self, received: Received) {
+        if !self.session.is_up() && holds(27) {
+            return self.prompt_before_session();
+        }
+        if !self.is_of_session(&received.header) && holds(32) {
+            return self.prompt_other_session();
+        }
+        self.heard();
+        if let Some(ack) = received.header.ack {
+            self.handle_ack(ack);
+        }
+        match received.header.kind.class() {
+            Some(Class::Errand | Class::Report) => self.handle_confirmed(received),
+            Some(Class::SetPoint) => self.handle_set_point(received),
+            Some(Class::Notice) => self.handle_notice(received),
+            None => {}
+        }
+    }
+
+    /// Session bits and tag are those of the session (W-13, W-14, W-31).
+    fn is_of_session(&self, header: &Header) -> bool {
+        let number = self.session.number();
+        u32::from(header.session) == number & 3
+            && header.tag.is_none_or(|tag| !holds(14) || u32::from(tag) == number >> 2)
+    }
+
+    /// A message before the session: asks the peer to open, at most once per T_min (W-27).
+    fn prompt_before_session(&mut self) {
+        self.refuse(Reject::NotOpen);
+        self.hasten_opening();
+        if !self.closed && self.timers.prompt == 0 && self.news.told.is_none() {
+            self.timers.prompt = self.t_min();
+            self.owed.open = Some(self.session.asking());
+        }
+    }
+
+    /// A message of another session: asks the peer where it is, at most once per T_open (W-32).
+    fn prompt_other_session(&mut self) {
+        self.refuse(Reject::OtherSession);
+        if self.timers.ask == 0 {
+            self.timers.ask = self.t_open().as_ticks();
+            self.owed.open = Some(self.session.asking());
+        }
+    }
+
+    fn handle_set_point(&mut self, received: Received) {
+        let Some(message) = self.message_of(received.span) else { return };
+        let number = received.header.number;
+        let verdict = if F::ORDERED {
+            self.set_points.judge_ordered(number)
+        } else {
+            self.set_points.judge_unordered(message, number, self.config.lifetime)
+        };
+        match verdict {
+            Ok(missed) => {
+                self.measures.statistics.add(Counter::SetPointsLost, usize::from(missed));
+                self.find(Class::SetPoint, received, missed);
+            }
+            Err(reject) => self.refuse(reject),
+        }
+    }
+
+    /// Notices: the number only counts losses (W-47).
+    fn handle_notice(&mut self, received: Received) {
+        let number = Serial::new(received.header.number);
+        let ahead = number.since(self.notices);
+        let late = Self::is_unordered() && self.notices.is_newer_than(number);
+        let missed = if late || !holds(47) { 0 } else { ahead };
+        if !late {
+            self.notices = number.plus(1);
+        }
+        self.measures.statistics.add(Counter::NoticesLost, usize::from(missed));
+        self.find(Class::Notice, received, missed);
+    }
+
+    pub(super) fn message_of(&self, span: Span) -> Option<crate::frame::MessageNumber> {
+        crate::frame::MessageNumber::split(self.receiver.octets(span)).ok().map(|(number, _)| number)
+    }
+
+    /// What a received message is, without its payload.
+    pub(super) fn arrival(&self, class: Class, received: Received, missed: u8) -> Option<Arrival> {
+        let message = self.message_of(received.span)?;
+        let number = received.header.number;
+        Some(Arrival { class, number, message, arrived: Apart(received.arrived), missed })
+    }
+
+    /// Lays a message out for the application.
+    pub(super) fn find(&mut self, class: Class, received: Received, missed: u8) {
+        self.receiver.found =
+            self.arrival(class, received, missed).map(|arrival| Found::Message(arrival, received.span));
+    }
+
+    /// When the last octet sent so far will have left.
+    pub(super) fn leaving(&self) -> (Duration, Instant) {
+        let busy = self.line.busy();
+        (busy, crate::time::after(self.measures.last, busy))
+    }
+}

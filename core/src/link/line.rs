@@ -1,0 +1,104 @@
+//! When the line is free again: an estimate from the octet rate (W-1, W-46).
+
+use crate::{framing::Lead, rules::holds, time::Duration};
+
+/// The state of the sending side of the line.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub(super) struct Line {
+    /// Octets per second; 0: so fast that it does not matter.
+    rate: u32,
+    /// Time until the line has been free for two octet times, µs.
+    left: u32,
+}
+
+impl Line {
+    pub(super) const fn new(rate: u32) -> Self {
+        Self { rate, left: 0 }
+    }
+
+    /// How long `octets` take, rounded up; at most 2^31 - 1 µs.
+    pub(super) fn time(&self, octets: usize) -> Duration {
+        let octets = u32::try_from(octets).unwrap_or(u32::MAX);
+        let ticks = match octets.checked_mul(1_000_000) {
+            Some(scaled) => scaled.checked_div(self.rate).map_or(0, |ticks| {
+                if ticks.wrapping_mul(self.rate) == scaled { ticks } else { ticks.saturating_add(1) }
+            }),
+            None => {
+                let ticks = u64::from(octets)
+                    .saturating_mul(1_000_000)
+                    .checked_div(u64::from(self.rate))
+                    .unwrap_or(0);
+                u32::try_from(ticks).unwrap_or(u32::MAX)
+            }
+        };
+        Duration::from_ticks(ticks.min(crate::time::LONGEST.as_ticks()))
+    }
+
+    fn grace(&self) -> u32 {
+        self.time(2).as_ticks()
+    }
+
+    /// The time until the last octet has left.
+    pub(super) fn busy(&self) -> Duration {
+        Duration::from_ticks(self.left.saturating_sub(self.grace()))
+    }
+
+    /// Whether the next frame needs a delimiter before it (W-1).
+    pub(super) fn lead(&self) -> Lead {
+        if self.left > 0 || !holds(1) { Lead::BackToBack } else { Lead::Delimiter }
+    }
+
+    /// So many octets more are on their way.
+    pub(super) fn sent(&mut self, octets: usize) {
+        if octets > 0 {
+            let busy = self.busy().as_ticks().saturating_add(self.time(octets).as_ticks());
+            self.left = busy.saturating_add(self.grace());
+        }
+    }
+
+    /// So many octets have not left yet, says the driver.
+    pub(super) fn correct(&mut self, unsent: usize) {
+        let grace = self.grace();
+        self.left = match self.time(unsent).as_ticks() {
+            0 => self.left.min(grace),
+            busy => busy.saturating_add(grace),
+        };
+    }
+
+    pub(super) fn elapse(&mut self, span: Duration) {
+        self.left = self.left.saturating_sub(span.as_ticks());
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_frame_needs_no_delimiter_before_it_until_two_octet_times_after_the_last() {
+        let us = Duration::from_ticks;
+        let mut line = Line::new(10_000);
+        assert_eq!(line.lead(), Lead::Delimiter);
+        line.sent(10);
+        assert_eq!((line.busy(), line.lead()), (us(1_000), Lead::BackToBack));
+        line.elapse(us(1_199));
+        assert_eq!((line.busy(), line.lead()), (us(0), Lead::BackToBack));
+        line.elapse(us(1));
+        assert_eq!(line.lead(), Lead::Delimiter);
+        line.sent(10);
+        line.sent(5);
+        assert_eq!(line.busy(), us(1_500));
+        line.correct(3);
+        assert_eq!(line.busy(), us(300));
+        line.correct(0);
+        assert_eq!((line.busy(), line.lead()), (us(0), Lead::BackToBack));
+    }
+
+    #[test]
+    fn times_are_rounded_up_and_never_overflow() {
+        assert_eq!(Line::new(11_520).time(1).as_ticks(), 87);
+        assert_eq!(Line::new(11_520).time(11_520).as_ticks(), 1_000_000);
+        assert_eq!(Line::new(1).time(usize::MAX), crate::time::LONGEST);
+        assert_eq!(Line::new(0).time(usize::MAX).as_ticks(), 0);
+    }
+}

@@ -1,0 +1,67 @@
+//! News of the session that wait to be told, and what is owed to the peer.
+
+use heapless::Vec;
+
+use super::{
+    apart::Apart,
+    event::{EndReason, Terms},
+};
+use crate::{frame::Reject, session::Reply, time::Instant};
+
+/// A change between up and quiet.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub(super) enum Hearing {
+    Quiet,
+    Resumed,
+}
+
+/// Told in this order, after outcomes and before messages.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
+pub(super) struct News {
+    pub(super) ended: Option<EndReason>,
+    pub(super) mismatch: Option<Terms>,
+    pub(super) opened: Option<()>,
+    pub(super) hearing: Option<Hearing>,
+    pub(super) refused: Option<Reject>,
+    /// The last mismatch told, so that each is told once.
+    pub(super) told: Option<Terms>,
+}
+
+impl News {
+    pub(super) const fn any(&self) -> bool {
+        self.ended.is_some()
+            || self.mismatch.is_some()
+            || self.opened.is_some()
+            || self.hearing.is_some()
+            || self.refused.is_some()
+    }
+}
+
+/// Octets of the longest body of a probe: id and filling.
+pub(super) const PROBE_LEN: usize = 66;
+
+/// What the body in store is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub(super) enum Role {
+    Probe,
+    Answer,
+}
+
+/// Extended frames to send (section 6).
+#[derive(Debug, Clone, PartialEq, Eq, Hash, Default)]
+pub(super) struct Exchange {
+    /// One body in store, and what it is.
+    pub(super) role: Option<Role>,
+    pub(super) body: Vec<u8, PROBE_LEN, u8>,
+    pub(super) asks_statistics: bool,
+    pub(super) owes_statistics: bool,
+    /// The probe that is under way, and when it left.
+    pub(super) probe: Option<(u16, Apart<Instant>)>,
+}
+
+/// What is owed to the peer.
+#[derive(Debug, Clone, PartialEq, Eq, Hash, Default)]
+pub(super) struct Owed {
+    pub(super) open: Option<Reply>,
+    pub(super) exchange: Exchange,
+}

@@ -1,0 +1,117 @@
+//! Events out, in their order: outcomes, what was refused, the session, what arrived.
+
+use super::{
+    Link,
+    event::{Event, Message},
+    item::Tell,
+    news::Hearing,
+    receiver::{Arrival, Found},
+};
+use crate::{
+    fcs::Fcs,
+    frame::Class,
+    framing::Framing,
+    link::Outcome,
+    stats::{Counter, Counters},
+};
+
+const fn message(arrival: Arrival, payload: &[u8]) -> Message<'_> {
+    let Arrival { class, number, message, arrived, missed } = arrival;
+    Message { class, number, message, payload, arrived: arrived.0, missed }
+}
+
+impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: usize>
+    Link<F, C, FRAME, WINDOW, QUEUE>
+{
+    /// The next event, oldest first; payloads are borrowed until the next call.
+    ///
+    /// A confirmed message counts as handed over, and is acknowledged, once this has given it (W-39).
+    #[must_use]
+    pub fn poll_event(&mut self) -> Option<Event<'_>> {
+        if !self.untold {
+            return None;
+        }
+        if let Some(news) = self.next_news() {
+            self.note_news();
+            return Some(news);
+        }
+        if let Some(found) = self.receiver.found.take() {
+            self.hand_over(&found);
+            self.note_news();
+            return self.found(found);
+        }
+        if self.inbox.is_ready() {
+            self.acknowledge_soon();
+            self.untold = false;
+            let handed = self.inbox.hand_out();
+            // The borrow of the payload forbids to look again whether more is ready; the next call does.
+            self.untold = true;
+            return handed.map(|(arrival, payload)| Event::Message(message(arrival, payload)));
+        }
+        self.untold = false;
+        None
+    }
+
+    /// Outcomes and what happened to the session.
+    fn next_news(&mut self) -> Option<Event<'static>> {
+        while let Some((ticket, tell)) = self.outbox.news() {
+            match tell {
+                Tell::Nothing => {}
+                Tell::Resent(tries) => return Some(Event::Resent { ticket, tries }),
+                Tell::Outcome(outcome) => {
+                    self.count(outcome);
+                    return Some(Event::Outcome { ticket, outcome });
+                }
+            }
+        }
+        if let Some(reject) = self.news.refused.take() {
+            return Some(Event::Refused(reject));
+        }
+        if let Some(reason) = self.news.ended.take() {
+            return Some(Event::Ended(reason));
+        }
+        if let Some(theirs) = self.news.mismatch.take() {
+            return Some(Event::Mismatch { ours: self.our_terms(), theirs });
+        }
+        if self.news.opened.take().is_some() {
+            return self.peer.map(Event::Opened);
+        }
+        if let Some(hearing) = self.news.hearing.take() {
+            return Some(match hearing {
+                Hearing::Quiet => Event::Quiet,
+                Hearing::Resumed => Event::Resumed,
+            });
+        }
+        None
+    }
+
+    fn count(&mut self, outcome: Outcome) {
+        let counter = match outcome {
+            Outcome::Delivered => Counter::Delivered,
+            Outcome::Unknown => Counter::Unknown,
+            Outcome::NotSent(_) => Counter::NotSent,
+        };
+        self.measures.statistics.add(counter, 1);
+    }
+
+    /// A confirmed message passes to the application now.
+    fn hand_over(&mut self, found: &Found) {
+        if let Found::Message(Arrival { class: Class::Errand | Class::Report, number, .. }, _) = *found {
+            self.inbox.settle(number);
+            self.acknowledge_soon();
+        }
+    }
+
+    fn found(&self, found: Found) -> Option<Event<'_>> {
+        match found {
+            Found::Message(arrival, span) => {
+                Some(Event::Message(message(arrival, self.receiver.octets(span))))
+            }
+            Found::Text(span) => Some(Event::Text(self.receiver.octets(span))),
+            Found::Statistics(span) => Counters::parse(self.receiver.octets(span)).map(Event::PeerStatistics),
+            Found::ProbeAnswer { id, round_trip } => {
+                Some(Event::ProbeAnswer { id, round_trip: round_trip.0 })
+            }
+        }
+    }
+}

@@ -1,0 +1,69 @@
+//! What is due when time has passed.
+
+use super::{Link, event::EndReason, news::Hearing};
+use crate::{
+    fcs::Fcs,
+    framing::Framing,
+    rules::holds,
+    time::{Duration, Instant},
+};
+
+impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: usize>
+    Link<F, C, FRAME, WINDOW, QUEUE>
+{
+    /// Does what is due at `now`. Early or needless calls are harmless; late ones make the link slow, not wrong.
+    pub fn handle_timeout(&mut self, now: Instant) {
+        let _ = self.advance(now);
+        if self.timers.hush == Some(0) {
+            self.timers.hush = None;
+            self.owed.open = Some(self.session.asking());
+        }
+        if self.session.is_up() {
+            self.time_out_session();
+        } else {
+            self.time_out_opening();
+        }
+        self.note_news();
+    }
+
+    /// Corrects the estimate of the octets that were polled but have not left yet (W-46): `octets` of them are still in the driver.
+    pub fn handle_unsent(&mut self, now: Instant, octets: usize) {
+        let _ = self.advance(now);
+        self.line.correct(octets);
+    }
+
+    /// Asks again (W-24).
+    fn time_out_opening(&mut self) {
+        let waits = self.closed || self.timers.hush.is_some() || self.owed.open.is_some();
+        if waits || self.opening.left().as_ticks() > 0 {
+            return;
+        }
+        let policy = self.opening_policy();
+        let _ = self.opening.expire(&policy, &mut self.measures.dice);
+        if holds(24) {
+            self.owed.open = Some(self.session.asking());
+        } else {
+            self.opening.sent(Duration::from_ticks(0));
+        }
+    }
+
+    fn time_out_session(&mut self) {
+        if self.timers.silence == Some(0) {
+            self.timers.silence = None;
+            if holds(33) {
+                return self.end_session(EndReason::Silence);
+            }
+        }
+        if self.timers.quiet == Some(0) {
+            self.timers.quiet = None;
+            self.quiet = true;
+            self.news.hearing = Some(Hearing::Quiet);
+        }
+        if self.timers.keep_alive == Some(0) {
+            self.keep_alive();
+            self.acknowledge_now();
+        }
+        let policy = self.item_policy();
+        self.outbox.expire(&policy, &mut self.measures.dice);
+    }
+}

@@ -1,0 +1,217 @@
+//! Sessions: two own numbers, the opening, and what each heard OPEN means (sections 4 and 5.1 to 5.4 of the wire text). Numberless.
+
+use crate::{
+    frame::{Open, ResetCause},
+    link::EndReason,
+    rules::holds,
+};
+
+const LETTER_A: u8 = 101;
+const LETTER_B: u8 = 102;
+const LETTER_C: u8 = 103;
+const LETTER_D: u8 = 104;
+
+/// Whether frames keep their order on the way.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub(crate) enum Order {
+    Ordered,
+    Unordered,
+}
+
+/// Whether the peer's version and agreement fit ours (W-30).
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub(crate) enum Fit {
+    Fits,
+    Differs,
+}
+
+/// How long the session has been open.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub(crate) enum Age {
+    /// For less than a lifetime: copies of openings may still be under way.
+    Young,
+    Settled,
+}
+
+/// The numbers and the ask flag of an OPEN to send.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub(crate) struct Reply {
+    pub(crate) mine: u32,
+    pub(crate) echo: Option<u32>,
+    pub(crate) ask: bool,
+}
+
+/// What becomes of the session.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub(crate) enum Change {
+    /// It stays as it is.
+    Stay,
+    /// The peer is heard in the session that is open.
+    Heard,
+    /// A session opens.
+    Opens,
+    /// It ends; the link is down.
+    Ends(EndReason),
+    /// It ends and the next one opens at once.
+    Renews(EndReason),
+}
+
+/// The answer to an OPEN.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub(crate) struct Verdict {
+    pub(crate) change: Change,
+    pub(crate) reply: Option<Reply>,
+}
+
+/// One side's state of the session.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub(crate) struct Session {
+    mine: u32,
+    theirs: Option<u32>,
+    up: bool,
+    order: Order,
+    numberless: bool,
+}
+
+impl Session {
+    pub(crate) const fn new(mine: u32, numberless: bool, order: Order) -> Self {
+        Self { mine, theirs: None, up: false, order, numberless }
+    }
+
+    pub(crate) const fn is_up(&self) -> bool {
+        self.up
+    }
+
+    pub(crate) const fn is_numberless(&self) -> bool {
+        self.numberless
+    }
+
+    pub(crate) const fn mine(&self) -> u32 {
+        self.mine
+    }
+
+    /// The session number (W-23).
+    pub(crate) fn number(&self) -> u32 {
+        let theirs = if holds(23) { self.theirs.unwrap_or(0) } else { 0 };
+        self.mine.wrapping_add(theirs) & 0x3_FFFF
+    }
+
+    /// The own number of the next session (W-22); a numberless board on an unordered link keeps 0 for ever (W-36).
+    fn next(&self) -> u32 {
+        let kept = self.numberless && self.order == Order::Unordered;
+        if kept || !holds(22) { self.mine } else { self.mine.wrapping_add(1) }
+    }
+
+    /// An OPEN that asks, with what is known of the other side.
+    pub(crate) const fn asking(&self) -> Reply {
+        Reply { mine: self.mine, echo: self.theirs, ask: true }
+    }
+
+    const fn answering(&self) -> Reply {
+        Reply { mine: self.mine, echo: self.theirs, ask: false }
+    }
+
+    /// Ends the session (section 5.2).
+    pub(crate) fn end(&mut self) {
+        self.mine = self.next();
+        self.theirs = None;
+        self.up = false;
+    }
+
+    /// What a heard OPEN means.
+    pub(crate) fn hear(&mut self, open: &Open, fit: Fit, age: Age) -> Verdict {
+        let fit = if holds(30) { fit } else { Fit::Fits };
+        match (self.up, self.order) {
+            (false, _) => self.hear_down(open, fit),
+            (true, _) if self.is_ours(open) && fit == Fit::Fits => {
+                let reply = (open.ask && holds(28)).then(|| self.answering());
+                Verdict { change: Change::Heard, reply }
+            }
+            (true, Order::Ordered) => self.hear_up_ordered(open, fit),
+            (true, Order::Unordered) => self.hear_up_unordered(open, fit, age),
+        }
+    }
+
+    fn is_ours(&self, open: &Open) -> bool {
+        self.theirs == Some(open.mine) && open.echo == Some(self.mine)
+    }
+
+    fn hear_down(&mut self, open: &Open, fit: Fit) -> Verdict {
+        let echoed = if holds(25) { open.echo == Some(self.mine) } else { open.echo.is_some() };
+        self.theirs = Some(open.mine);
+        if fit == Fit::Differs {
+            return Verdict { change: Change::Stay, reply: open.ask.then(|| self.answering()) };
+        }
+        if echoed {
+            self.up = true;
+            return Verdict { change: Change::Opens, reply: open.ask.then(|| self.answering()) };
+        }
+        Verdict { change: Change::Stay, reply: holds(26).then(|| self.asking()) }
+    }
+
+    /// Ends the session for the sake of this OPEN; down.
+    fn leave(&mut self, open: &Open, fit: Fit) -> Verdict {
+        self.end();
+        self.theirs = Some(open.mine);
+        match fit {
+            Fit::Differs => Verdict {
+                change: Change::Ends(EndReason::Mismatch),
+                reply: open.ask.then(|| self.answering()),
+            },
+            Fit::Fits => Verdict { change: Change::Ends(restarted(open.cause)), reply: Some(self.asking()) },
+        }
+    }
+
+    fn hear_up_ordered(&mut self, open: &Open, fit: Fit) -> Verdict {
+        if fit == Fit::Fits && !holds(29) {
+            return self.stay(open);
+        }
+        self.leave(open, fit)
+    }
+
+    fn stay(&self, open: &Open) -> Verdict {
+        Verdict { change: Change::Stay, reply: open.ask.then(|| self.answering()) }
+    }
+
+    fn hear_up_unordered(&mut self, open: &Open, fit: Fit, age: Age) -> Verdict {
+        if self.theirs == Some(open.mine) {
+            let restarted = open.numberless && open.echo.is_none() && age == Age::Settled && holds(36);
+            return if restarted || !holds(LETTER_A) { self.leave(open, fit) } else { self.stay(open) };
+        }
+        if self.numberless && holds(36) {
+            return Verdict { change: Change::Stay, reply: None };
+        }
+        let next = self.next();
+        let challenge = Verdict {
+            change: Change::Stay,
+            reply: Some(Reply { mine: next, echo: Some(open.mine), ask: true }),
+        };
+        match open.echo {
+            Some(echo) if echo == next && holds(LETTER_B) => self.renew(open, fit),
+            Some(echo) if echo != self.mine => {
+                if holds(LETTER_D) {
+                    self.stay(open)
+                } else {
+                    challenge
+                }
+            }
+            _ if holds(LETTER_C) => challenge,
+            _ => self.leave(open, fit),
+        }
+    }
+
+    /// The peer has answered the challenge (W-29b).
+    fn renew(&mut self, open: &Open, fit: Fit) -> Verdict {
+        if fit == Fit::Differs {
+            return self.leave(open, fit);
+        }
+        self.end();
+        self.theirs = Some(open.mine);
+        self.up = true;
+        Verdict { change: Change::Renews(restarted(open.cause)), reply: open.ask.then(|| self.answering()) }
+    }
+}
+
+const fn restarted(cause: ResetCause) -> EndReason {
+    EndReason::PeerRestarted(cause)
+}
