@@ -8,15 +8,15 @@ use crate::time::Instant;
 pub struct Taken {
     /// Octets put into the buffer; zero: none were there.
     pub octets: usize,
-    /// When the last of them arrived: the freshness of set-points counts from here.
+    /// When they arrived, the first of them if at different times: the freshness of set-points counts from here.
     pub arrived: Instant,
 }
 
 /// An octet stream that never waits: a UART, a pseudo-terminal, a socket.
 ///
 /// # For who implements it
-/// - Stamp octets in the receive interrupt if you can. Octets of different age must come from different calls, or carry the stamp of the oldest.
-///   Without stamps give `now`; then freshness counts from the reading, so the time between two calls adds to the age of a set-point.
+/// - Stamp octets in the receive interrupt if you can. Octets of different age must come from different calls, or carry the stamp of
+///   the oldest. Without stamps give `now`; then freshness counts from the reading, so the time between two calls adds to the age of a set-point.
 /// - Never wait, neither for octets nor for room.
 /// - Keep no large queue between this line and the wire: a set-point in it grows old. Tell what waits in it by [`unsent`](Line::unsent).
 pub trait Line {

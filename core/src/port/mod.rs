@@ -2,9 +2,11 @@
 
 #[cfg(feature = "postcard")]
 mod typed;
+mod wait;
 
 #[cfg(feature = "postcard")]
 pub use typed::PostError;
+pub use wait::Finish;
 
 use crate::{
     fcs::{Fcs, Fcs16},
