@@ -1,4 +1,5 @@
 //! What both benchmarks share: the data, the contenders and what they do once.
+#![allow(dead_code, unreachable_pub, clippy::cast_possible_truncation)]
 
 use bellwire::{
     fcs::{Fcs, Fcs16},
@@ -160,11 +161,7 @@ pub fn contender(name: &str, payloads: &[Vec<u8>]) -> (Contender, Vec<Vec<u8>>) 
             let push = move |wire: &[u8]| {
                 let mut found = 0;
                 for octet in wire {
-                    let fed = Cobs.feed::<NoFcs>(
-                        &mut state,
-                        std::hint::black_box(std::slice::from_ref(octet)),
-                        &mut out,
-                    );
+                    let fed = Cobs.feed::<NoFcs>(&mut state, &[std::hint::black_box(*octet)], &mut out);
                     if let Step::Frame { len, .. } = fed.step {
                         found += len;
                     }

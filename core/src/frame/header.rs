@@ -6,6 +6,24 @@ use crate::rules::holds;
 /// The most octets before the payload: control 1, tag 2, addresses 2, acknowledgement 2, extension or number 1.
 pub const MAX_HEADER: usize = 8;
 
+/// The octets of a header as written by [`Header::write`].
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Head<'a> {
+    /// The octets, and some that are not used.
+    pub octets: &'a [u8; MAX_HEADER],
+    /// How many are used.
+    pub len: usize,
+}
+
+impl<'a> Head<'a> {
+    /// The octets that are used.
+    #[must_use]
+    pub fn as_slice(self) -> &'a [u8] {
+        self.octets.get(..self.len).unwrap_or(self.octets)
+    }
+}
+
 const ADDRESSED: u8 = 1 << 4;
 
 /// Who a frame is for and from, on a shared link (W-15).
@@ -68,6 +86,7 @@ impl Header {
 
     /// Writes the header; gives the octets written.
     #[must_use]
+    #[inline]
     pub fn write(&self, out: &mut [u8; MAX_HEADER]) -> usize {
         let form = match self.ack {
             None => 0,
@@ -124,6 +143,7 @@ impl<'a> View<'a> {
     ///
     /// # Panics
     /// Never.
+    #[inline]
     pub fn parse(frame: &'a [u8], tagged: bool) -> Result<Self, Reject> {
         let mut octets = Octets(frame);
         let control = octets.take()?;
@@ -169,6 +189,7 @@ impl<'a> View<'a> {
         Ok(view)
     }
 
+    #[inline]
     fn check_payload(&self) -> Result<(), Reject> {
         let len = self.payload.len();
         let has_its_length = match (self.header.kind, self.header.extension) {

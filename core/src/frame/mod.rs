@@ -10,7 +10,7 @@ mod reader;
 mod reject;
 mod writer;
 
-pub use header::{Ack, Addresses, Header, MAX_HEADER, View};
+pub use header::{Ack, Addresses, Head, Header, MAX_HEADER, View};
 pub use kind::{Class, Extension, Kind};
 pub use message::{MAX_MESSAGE_NUMBER, MessageNumber};
 pub use open::{OPEN_LEN, Open, ResetCause, WIRE_VERSION};

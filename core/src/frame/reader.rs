@@ -53,6 +53,7 @@ impl<F: Framing, C: Fcs, const FRAME: usize> Reader<F, C, FRAME> {
     ///
     /// Feed the rest next, until all is taken and nothing found. It may take none while it hands out a long text in pieces.
     /// With [`crate::framing::Datagram`] every call takes one whole datagram (or what the last call left of it).
+    #[inline]
     pub fn feed(&mut self, input: &[u8]) -> (usize, Option<Read<'_>>) {
         let fed = self.framing.feed::<C>(&mut self.state, input, &mut self.buffer);
         let octets = |start: usize, len: usize| {

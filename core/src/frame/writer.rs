@@ -1,6 +1,6 @@
 //! A frame to octets on the wire.
 
-use super::{Header, MAX_HEADER};
+use super::{Head, Header, MAX_HEADER};
 use crate::{
     fcs::Fcs,
     framing::{Framing, Lead, NoRoom},
@@ -10,6 +10,7 @@ use crate::{
 ///
 /// # Errors
 /// [`NoRoom`] if `out` is too short; [`max_wire_len`] octets are always enough. What is in `out` is then undefined.
+#[inline]
 pub fn write<F: Framing, C: Fcs>(
     framing: &F,
     header: &Header,
@@ -17,12 +18,9 @@ pub fn write<F: Framing, C: Fcs>(
     lead: Lead,
     out: &mut [u8],
 ) -> Result<usize, NoRoom> {
-    let mut head = [0; MAX_HEADER];
-    let len = header.write(&mut head);
-    let head = head.get(..len).unwrap_or(&[]);
-    let fcs = C::octets(C::update(C::update(C::INIT, head), payload));
-    let fcs = fcs.get(..C::LEN).unwrap_or(&fcs);
-    framing.encode(&[head, payload, fcs], lead, out)
+    let mut octets = [0; MAX_HEADER];
+    let len = header.write(&mut octets);
+    framing.encode_frame::<C>(Head { octets: &octets, len }, payload, lead, out)
 }
 
 /// The most octets on the wire that a frame with a payload of `payload` octets takes, delimiters included.

@@ -17,7 +17,11 @@ pub use octet_stuffing::{ControlMap, OctetStuffing};
 pub use slip::Slip;
 pub use text::is_text;
 
-use crate::{fcs::Fcs, frame::Reject, rules::holds};
+use crate::{
+    fcs::Fcs,
+    frame::{Head, Reject},
+    rules::holds,
+};
 
 /// Whether a frame is opened by a delimiter of its own (W-1).
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
@@ -100,6 +104,22 @@ pub trait Framing: Clone + Eq + core::hash::Hash + core::fmt::Debug {
     /// # Errors
     /// [`NoRoom`] if `out` is too short; what is in `out` is then undefined.
     fn encode(&self, parts: &[&[u8]], lead: Lead, out: &mut [u8]) -> Result<usize, NoRoom>;
+
+    /// Encodes one frame, given as head and payload, with its FCS, in one pass; gives the octets written.
+    ///
+    /// # Errors
+    /// As [`Framing::encode`].
+    #[inline]
+    fn encode_frame<C: Fcs>(
+        &self,
+        head: Head<'_>,
+        payload: &[u8],
+        lead: Lead,
+        out: &mut [u8],
+    ) -> Result<usize, NoRoom> {
+        let fcs = C::octets(C::update(C::update(C::INIT, head.as_slice()), payload));
+        self.encode(&[head.as_slice(), payload, fcs.get(..C::LEN).unwrap_or(&fcs)], lead, out)
+    }
 
     /// Feeds received octets. `buffer` must be the same at every call between two results; a candidate that needs more
     /// octets than it has is too long (W-8).

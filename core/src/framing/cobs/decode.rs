@@ -2,11 +2,8 @@
 
 use core::ops::Range;
 
-use super::{DELIMITER, FULL};
+use super::{DELIMITER, FULL, SHORT};
 use crate::{fcs::Fcs, frame::Reject, framing::candidate::checked, rules::holds};
-
-/// The longest candidate of which every block but the last implies a zero.
-const SHORT: usize = 255;
 
 /// One block at the start of `rest`: its octets, whether a zero follows it, and what comes after.
 #[inline]
@@ -34,17 +31,16 @@ struct Broken {
 #[inline]
 fn patch(code: u8, after: &mut [u8]) -> Result<(), Broken> {
     let mut code = code;
-    let mut at = 0_usize;
-    loop {
-        let next = at.wrapping_add(usize::from(code));
-        // `at` counts from the first code, which stands right before `after`.
-        let Some(cell) = after.get_mut(next.wrapping_sub(1)) else {
-            let is_broken = next != after.len().wrapping_add(1) && holds(3);
-            return if is_broken { Err(Broken { at, code }) } else { Ok(()) };
-        };
+    let mut next = usize::from(code).wrapping_sub(1);
+    while let Some(cell) = after.get_mut(next) {
         code = core::mem::replace(cell, 0);
-        at = next;
+        next = next.wrapping_add(usize::from(code));
     }
+    if next != after.len() && holds(3) {
+        // Counted from the first code, which stands right before `after`.
+        return Err(Broken { at: next.wrapping_add(1).wrapping_sub(usize::from(code)), code });
+    }
+    Ok(())
 }
 
 /// Undoes [`patch`] for the codes before `end`.
@@ -146,7 +142,7 @@ fn has_zero(octets: &[u8]) -> bool {
 /// Checks a candidate without a zero and decodes it where it lies; gives where its frame is, without the FCS.
 ///
 /// On an error the candidate is as it was.
-#[inline]
+#[inline(always)]
 pub(super) fn check<C: Fcs>(candidate: &mut [u8]) -> Result<Range<usize>, Reject> {
     if cfg!(feature = "fcs-host") && candidate.len() <= SHORT {
         check_short::<C>(candidate)
@@ -179,7 +175,7 @@ fn judge<C: Fcs>(candidate: &[u8]) -> Result<usize, Reject> {
 
 /// As [`judge`] and [`unstuff`] for a candidate of at most [`SHORT`] octets, for hosts: decodes first, so that the FCS runs over
 /// all octets at once, and undoes that if the candidate is no frame.
-#[inline]
+#[inline(always)]
 fn check_short<C: Fcs>(candidate: &mut [u8]) -> Result<Range<usize>, Reject> {
     let (&mut first, after) = candidate.split_first_mut().ok_or(Reject::TooShort)?;
     if let Err(Broken { at, code }) = patch(first, after) {

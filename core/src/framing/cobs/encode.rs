@@ -1,7 +1,11 @@
 //! The encoder: one pass over the parts of a frame.
 
-use super::{FULL, MAX_BLOCK, word};
-use crate::framing::NoRoom;
+use super::{FULL, MAX_BLOCK, SHORT, word};
+use crate::{
+    fcs::Fcs,
+    frame::{Head, MAX_HEADER},
+    framing::NoRoom,
+};
 
 /// Encodes octets given in parts, without delimiters; gives the octets written, none of them zero.
 ///
@@ -9,6 +13,81 @@ use crate::framing::NoRoom;
 /// [`NoRoom`] if `out` is too short; [`super::max_encoded_len`] is always enough.
 #[inline]
 pub fn encode(parts: &[&[u8]], out: &mut [u8]) -> Result<usize, NoRoom> {
+    if cfg!(feature = "fcs-host") {
+        let len = parts.iter().fold(1_usize, |len, part| len.wrapping_add(part.len()));
+        if len <= SHORT {
+            return short(parts, out.get_mut(..len).ok_or(NoRoom)?);
+        }
+    }
+    blocks(parts, out)
+}
+
+/// Encodes a frame of head and payload with its FCS, without delimiters; gives the octets written.
+#[inline]
+pub(super) fn frame<C: Fcs>(head: Head<'_>, payload: &[u8], out: &mut [u8]) -> Result<usize, NoRoom> {
+    if cfg!(feature = "fcs-host")
+        && payload.len() < SHORT.wrapping_sub(MAX_HEADER.wrapping_add(C::LEN))
+        && let Some(space) = out.get_mut(1..).and_then(|rest| rest.first_chunk_mut::<MAX_HEADER>())
+    {
+        // All of the head's octets are copied, because that is one instruction; the payload goes over those that are not used.
+        *space = *head.octets;
+        let start = head.len.wrapping_add(1);
+        let end = start.wrapping_add(payload.len());
+        let out = out.get_mut(..end.wrapping_add(C::LEN)).ok_or(NoRoom)?;
+        let (frame, tail) = out.split_at_mut_checked(end).ok_or(NoRoom)?;
+        frame.get_mut(start..).ok_or(NoRoom)?.copy_from_slice(payload);
+        let fcs = C::octets(C::update(C::INIT, frame.get(1..).unwrap_or(&[])));
+        match (tail.first_chunk_mut::<4>(), fcs) {
+            (Some(tail), fcs) if C::LEN == 4 => *tail = fcs,
+            (_, [low, high, ..]) => *tail.first_chunk_mut::<2>().ok_or(NoRoom)? = [low, high],
+        }
+        return chain(out);
+    }
+    let fcs = C::octets(C::update(C::update(C::INIT, head.as_slice()), payload));
+    encode(&[head.as_slice(), payload, fcs.get(..C::LEN).unwrap_or(&fcs)], out)
+}
+
+/// Encodes at most [`MAX_BLOCK`] octets, for hosts: gathers them behind the first code, then turns zeros into codes in place.
+/// `out` is as long as the outcome.
+#[inline]
+fn short(parts: &[&[u8]], out: &mut [u8]) -> Result<usize, NoRoom> {
+    let mut at = 1_usize;
+    for part in parts {
+        let end = at.wrapping_add(part.len());
+        out.get_mut(at..end).ok_or(NoRoom)?.copy_from_slice(part);
+        at = end;
+    }
+    chain(out)
+}
+
+/// Turns zeros into codes in place.
+#[inline(always)]
+fn chain(out: &mut [u8]) -> Result<usize, NoRoom> {
+    let mut block = Block { code_at: 0, at: 1 };
+    while let Some(octets) = out.get(block.at..).and_then(|rest| rest.first_chunk::<8>()) {
+        block.close_at_zeros(word::zeros(*octets), out)?;
+        block.at = block.at.wrapping_add(8);
+    }
+    let left = out.len().wrapping_sub(block.at);
+    if left == 0 {
+    } else if let Some(octets) = out.last_chunk::<8>() {
+        // The last eight octets overlap those that are done.
+        block.at = out.len().wrapping_sub(8);
+        block.close_at_zeros(word::zeros(*octets) & word::last(left), out)?;
+    } else {
+        for at in block.at..out.len() {
+            if out.get(at) == Some(&0) {
+                block.close(at, out)?;
+            }
+        }
+    }
+    block.at = out.len();
+    *out.get_mut(block.code_at).ok_or(NoRoom)? = block.code();
+    Ok(block.at)
+}
+
+/// Encodes any number of octets, block by block.
+fn blocks(parts: &[&[u8]], out: &mut [u8]) -> Result<usize, NoRoom> {
     let mut block = Block { code_at: 0, at: 1 };
     for part in parts {
         let mut rest = *part;
@@ -49,43 +128,29 @@ impl Block {
         let (taken, rest) = octets.split_at_checked(room).unwrap_or((octets, &[]));
         let end = self.at.wrapping_add(taken.len());
         out.get_mut(self.at..end).ok_or(NoRoom)?.copy_from_slice(taken);
-        let start = self.at;
-        self.at = end;
-        if cfg!(feature = "fcs-host") {
-            self.close_at_zeros_by_words(start, taken, out)?;
-        } else {
-            self.close_at_zeros(start, taken, out)?;
+        let (words, tail) =
+            if cfg!(feature = "fcs-host") { taken.as_chunks::<8>() } else { (&[][..], taken) };
+        for octets in words {
+            self.close_at_zeros(word::zeros(*octets), out)?;
+            self.at = self.at.wrapping_add(8);
+        }
+        for &octet in tail {
+            if octet == 0 {
+                self.close(self.at, out)?;
+            }
+            self.at = self.at.wrapping_add(1);
         }
         Ok(rest)
     }
 
-    /// Closes a block at each zero among octets written to `start`: the place of the zero takes the code of the next block.
+    /// Closes a block at each zero of the next eight octets: the place of the zero takes the code of the next block.
     #[inline]
-    fn close_at_zeros(&mut self, start: usize, octets: &[u8], out: &mut [u8]) -> Result<(), NoRoom> {
-        let mut at = start;
-        for &octet in octets {
-            if octet == 0 {
-                self.close(at, out)?;
-            }
-            at = at.wrapping_add(1);
+    fn close_at_zeros(&mut self, mut zeros: u64, out: &mut [u8]) -> Result<(), NoRoom> {
+        while zeros != 0 {
+            self.close(self.at.wrapping_add(word::first(zeros)), out)?;
+            zeros &= zeros.wrapping_sub(1);
         }
         Ok(())
-    }
-
-    /// As [`Block::close_at_zeros`], eight octets at a time.
-    #[inline]
-    fn close_at_zeros_by_words(&mut self, start: usize, octets: &[u8], out: &mut [u8]) -> Result<(), NoRoom> {
-        let (words, rest) = octets.as_chunks::<8>();
-        let mut at = start;
-        for octets in words {
-            let mut zeros = word::zeros(*octets);
-            while zeros != 0 {
-                self.close(at.wrapping_add(word::first(zeros)), out)?;
-                zeros &= zeros.wrapping_sub(1);
-            }
-            at = at.wrapping_add(8);
-        }
-        self.close_at_zeros(at, rest, out)
     }
 
     #[inline]

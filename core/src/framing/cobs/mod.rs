@@ -7,12 +7,12 @@ mod word;
 pub use decode::{decode, decode_in_place};
 pub use encode::encode;
 
-use super::{
-    Fed, Framing, Lead, NoRoom, Step,
-    candidate::{Phase, no_frame},
-    is_text,
+use super::{Fed, Framing, Lead, NoRoom, Step, candidate::no_frame, is_text};
+use crate::{
+    fcs::Fcs,
+    frame::{Head, Reject},
+    rules::holds,
 };
-use crate::{fcs::Fcs, frame::Reject, rules::holds};
 
 /// The octet between frames.
 pub const DELIMITER: u8 = 0x00;
@@ -22,6 +22,9 @@ const FULL: u8 = 0xFF;
 
 /// The most octets of a block, without its code.
 const MAX_BLOCK: usize = 254;
+
+/// The longest candidate of which every block but the last surely implies a zero.
+const SHORT: usize = 255;
 
 /// From how many octets on they are taken many at a time.
 const MANY: usize = if cfg!(feature = "fcs-host") { 16 } else { usize::MAX };
@@ -35,8 +38,10 @@ pub struct Cobs;
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct State {
+    /// Octets collected, or [`SKIP`].
     len: usize,
-    phase: Phase,
+    /// Pieces of this candidate were handed out as text: it is no frame any more.
+    rest: bool,
 }
 
 /// The most octets that `n` octets take when encoded, without delimiters: n + max(1, ceil(n/254)).
@@ -47,7 +52,7 @@ pub const fn max_encoded_len(n: usize) -> usize {
 }
 
 /// The verdict on a whole candidate.
-#[inline]
+#[inline(always)]
 fn verdict<C: Fcs>(candidate: &mut [u8]) -> Step {
     match decode::check::<C>(candidate) {
         Ok(frame) => Step::Frame { start: frame.start, len: frame.len() },
@@ -55,29 +60,75 @@ fn verdict<C: Fcs>(candidate: &mut [u8]) -> Step {
     }
 }
 
+/// The length that stands for no length: skipping to the delimiter.
+const SKIP: usize = usize::MAX;
+
 impl State {
     /// A delimiter came: the verdict on what was collected, if that is anything.
+    #[inline(always)]
     fn end<C: Fcs>(&mut self, buffer: &mut [u8]) -> Option<Step> {
-        let Self { len, phase } = core::mem::take(self);
+        let Self { len, rest } = core::mem::take(self);
+        // Nothing is there to get if the candidate is being skipped.
         let candidate = buffer.get_mut(..len)?;
-        match phase {
-            Phase::Skip => None,
-            _ if len == 0 && holds(2) => None,
-            Phase::Rest => Some(no_frame(Reject::TooLong, candidate)),
-            Phase::Collect => Some(verdict::<C>(candidate)),
+        if len == 0 && holds(2) {
+            None
+        } else if rest {
+            Some(no_frame(Reject::TooLong, candidate))
+        } else {
+            Some(verdict::<C>(candidate))
         }
     }
 
     /// The buffer is full and the candidate goes on (W-8): text is handed out, anything else refused.
+    #[cold]
     fn overflow(&mut self, buffer: &[u8]) -> Step {
         let step = no_frame(Reject::TooLong, buffer);
-        self.len = 0;
-        self.phase = match step {
-            _ if !holds(8) => Phase::Collect,
-            Step::Text { .. } => Phase::Rest,
-            _ => Phase::Skip,
+        *self = match step {
+            _ if !holds(8) => Self::default(),
+            Step::Text { .. } => Self { len: 0, rest: true },
+            _ => Self { len: SKIP, rest: false },
         };
         step
+    }
+
+    /// Takes an octet that ends the candidate, or finds no room: what is found, and whether the octet is done with.
+    #[inline]
+    fn special<C: Fcs>(&mut self, octet: u8, buffer: &mut [u8]) -> Option<(usize, Step)> {
+        if octet == DELIMITER {
+            self.end::<C>(buffer).map(|step| (1, step))
+        } else if self.len == SKIP {
+            None
+        } else {
+            Some((0, self.overflow(buffer)))
+        }
+    }
+
+    /// As [`Framing::feed`], with many octets at once.
+    #[inline]
+    fn feed_many<C: Fcs>(&mut self, input: &[u8], buffer: &mut [u8]) -> Fed {
+        let mut at = 0_usize;
+        loop {
+            let rest = input.get(at..).unwrap_or(&[]);
+            let taken = match buffer.get_mut(self.len..) {
+                Some(room) => {
+                    let taken = word::copy_to_zero(rest, room);
+                    self.len = self.len.wrapping_add(taken);
+                    taken
+                }
+                None => rest.iter().position(|&octet| octet == DELIMITER).unwrap_or(rest.len()),
+            };
+            at = at.wrapping_add(taken);
+            match input.get(at) {
+                None => return Fed { consumed: input.len(), step: Step::More },
+                Some(&DELIMITER) => {
+                    at = at.wrapping_add(1);
+                    if let Some(step) = self.end::<C>(buffer) {
+                        return Fed { consumed: at, step };
+                    }
+                }
+                Some(_) => return Fed { consumed: at, step: self.overflow(buffer) },
+            }
+        }
     }
 }
 
@@ -95,38 +146,36 @@ impl Framing for Cobs {
     }
 
     #[inline]
+    fn encode_frame<C: Fcs>(
+        &self,
+        head: Head<'_>,
+        payload: &[u8],
+        lead: Lead,
+        out: &mut [u8],
+    ) -> Result<usize, NoRoom> {
+        super::enclose(DELIMITER, lead, out, |out| encode::frame::<C>(head, payload, out))
+    }
+
+    #[inline]
     fn feed<C: Fcs>(&self, state: &mut State, input: &[u8], buffer: &mut [u8]) -> Fed {
-        let mut at = 0_usize;
-        loop {
-            let rest = input.get(at..).unwrap_or(&[]);
-            if rest.len() >= MANY && state.phase != Phase::Skip {
-                let room = buffer.get_mut(state.len..).unwrap_or(&mut []);
-                let taken = word::copy_to_zero(rest, room);
-                at = at.wrapping_add(taken);
-                state.len = state.len.wrapping_add(taken);
-            }
-            let Some(&octet) = input.get(at) else {
-                return Fed { consumed: input.len(), step: Step::More };
-            };
-            if octet == DELIMITER {
-                at = at.wrapping_add(1);
-                if let Some(step) = state.end::<C>(buffer) {
-                    return Fed { consumed: at, step };
-                }
-            } else if state.phase == Phase::Skip {
-                at = at.wrapping_add(1);
-            } else if let Some(cell) = buffer.get_mut(state.len) {
+        if input.len() >= MANY {
+            return state.feed_many::<C>(input, buffer);
+        }
+        for (at, &octet) in input.iter().enumerate() {
+            if octet != DELIMITER
+                && let Some(cell) = buffer.get_mut(state.len)
+            {
                 *cell = octet;
                 state.len = state.len.wrapping_add(1);
-                at = at.wrapping_add(1);
-            } else {
-                return Fed { consumed: at, step: state.overflow(buffer) };
+            } else if let Some((done, step)) = state.special::<C>(octet, buffer) {
+                return Fed { consumed: at.wrapping_add(done), step };
             }
         }
+        Fed { consumed: input.len(), step: Step::More }
     }
 
     fn held(&self, state: &State) -> usize {
-        state.len
+        if state.len == SKIP { 0 } else { state.len }
     }
 
     fn pending_text(&self, state: &State, buffer: &[u8]) -> usize {

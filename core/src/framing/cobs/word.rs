@@ -23,6 +23,12 @@ pub(super) const fn first(zeros: u64) -> usize {
     (zeros.trailing_zeros() / 8) as usize
 }
 
+/// Of the top bits of eight octets those of the last `count` (1..=7).
+#[inline]
+pub(super) const fn last(count: usize) -> u64 {
+    u64::MAX << (8_usize.wrapping_sub(count).wrapping_mul(8) & 63)
+}
+
 /// Copies octets up to the first zero, as many as fit; gives how many. Octets of `to` after them are undefined.
 #[inline]
 pub(super) fn copy_to_zero(from: &[u8], to: &mut [u8]) -> usize {
@@ -35,8 +41,18 @@ pub(super) fn copy_to_zero(from: &[u8], to: &mut [u8]) -> usize {
         }
         len = len.wrapping_add(8);
     }
-    let rest = from.get(len..).unwrap_or(&[]).iter().zip(to.get_mut(len..).unwrap_or(&mut []));
-    for (from, to) in rest {
+    let end = from.len().min(to.len());
+    if let Some(before) = end.checked_sub(8).filter(|_| len != end) {
+        // The last eight octets overlap those that are done, among which there is no zero.
+        let from = from.get(before..).and_then(|rest| rest.first_chunk::<8>());
+        let to = to.get_mut(before..).and_then(|rest| rest.first_chunk_mut::<8>());
+        if let (Some(from), Some(to)) = (from, to) {
+            *to = *from;
+            let zeros = any_zero(*from);
+            return if zeros == 0 { end } else { before.wrapping_add(first(zeros)) };
+        }
+    }
+    for (from, to) in from.iter().zip(to).skip(len) {
         if *from == 0 {
             break;
         }
