@@ -106,9 +106,8 @@ impl State {
     /// As [`Framing::feed`], with many octets at once.
     #[inline]
     fn feed_many<C: Fcs>(&mut self, input: &[u8], buffer: &mut [u8]) -> Fed {
-        let mut at = 0_usize;
+        let mut rest = input;
         loop {
-            let rest = input.get(at..).unwrap_or(&[]);
             let taken = match buffer.get_mut(self.len..) {
                 Some(room) => {
                     let taken = word::copy_to_zero(rest, room);
@@ -117,16 +116,17 @@ impl State {
                 }
                 None => rest.iter().position(|&octet| octet == DELIMITER).unwrap_or(rest.len()),
             };
-            at = at.wrapping_add(taken);
-            match input.get(at) {
-                None => return Fed { consumed: input.len(), step: Step::More },
-                Some(&DELIMITER) => {
-                    at = at.wrapping_add(1);
+            let consumed = |rest: &[u8]| input.len().wrapping_sub(rest.len());
+            rest = rest.get(taken..).unwrap_or(&[]);
+            match rest {
+                [] => return Fed { consumed: input.len(), step: Step::More },
+                [DELIMITER, after @ ..] => {
+                    rest = after;
                     if let Some(step) = self.end::<C>(buffer) {
-                        return Fed { consumed: at, step };
+                        return Fed { consumed: consumed(rest), step };
                     }
                 }
-                Some(_) => return Fed { consumed: at, step: self.overflow(buffer) },
+                _ => return Fed { consumed: consumed(rest), step: self.overflow(buffer) },
             }
         }
     }

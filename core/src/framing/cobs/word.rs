@@ -30,34 +30,40 @@ pub(super) const fn last(count: usize) -> u64 {
 }
 
 /// Copies octets up to the first zero, as many as fit; gives how many. Octets of `to` after them are undefined.
-#[inline]
+#[inline(always)]
 pub(super) fn copy_to_zero(from: &[u8], to: &mut [u8]) -> usize {
-    let mut len = 0_usize;
-    for (from, to) in from.as_chunks::<8>().0.iter().zip(to.as_chunks_mut::<8>().0) {
-        *to = *from;
-        let zeros = any_zero(*from);
-        if zeros != 0 {
-            return len.wrapping_add(first(zeros));
-        }
-        len = len.wrapping_add(8);
-    }
     let end = from.len().min(to.len());
-    if let Some(before) = end.checked_sub(8).filter(|_| len != end) {
-        // The last eight octets overlap those that are done, among which there is no zero.
-        let from = from.get(before..).and_then(|rest| rest.first_chunk::<8>());
-        let to = to.get_mut(before..).and_then(|rest| rest.first_chunk_mut::<8>());
-        if let (Some(from), Some(to)) = (from, to) {
+    if let Some(last) = end.checked_sub(8) {
+        let mut at = 0_usize;
+        while let (Some(from), Some(to)) = (chunk(from, at), chunk_mut(to, at)) {
             *to = *from;
             let zeros = any_zero(*from);
-            return if zeros == 0 { end } else { before.wrapping_add(first(zeros)) };
+            if zeros != 0 {
+                return at.wrapping_add(first(zeros));
+            }
+            if at == last {
+                break;
+            }
+            // The last eight octets may overlap those that are done, among which there is no zero.
+            at = at.wrapping_add(8).min(last);
         }
+        return end;
     }
-    for (from, to) in from.iter().zip(to).skip(len) {
+    for (at, (from, to)) in from.iter().zip(to).enumerate() {
         if *from == 0 {
-            break;
+            return at;
         }
         *to = *from;
-        len = len.wrapping_add(1);
     }
-    len
+    end
+}
+
+#[inline(always)]
+fn chunk(octets: &[u8], at: usize) -> Option<&[u8; 8]> {
+    octets.get(at..)?.first_chunk()
+}
+
+#[inline(always)]
+fn chunk_mut(octets: &mut [u8], at: usize) -> Option<&mut [u8; 8]> {
+    octets.get_mut(at..)?.first_chunk_mut()
 }
