@@ -1,7 +1,7 @@
 # The stages of tests/run, in order. Sourced; the working folder is the root of the repository.
 # shellcheck shell=bash disable=SC2034
 
-stages=(prepare fmt clippy build size features docs unit doctests vectors)
+stages=(prepare fmt clippy build size features boards docs unit allfeatures doctests vectors)
 declare -A about=(
     [prepare]="packages by name: apt, pip into target/venv"
     [fmt]="rustfmt"
@@ -9,8 +9,10 @@ declare -A about=(
     [build]="everything that tests run"
     [size]="files up to 400 lines, functions up to about 60"
     [features]="core with each feature alone, none, and all"
+    [boards]="core and the short start for bare boards"
     [docs]="rustdoc, warnings denied"
     [unit]="unit and integration tests of every crate"
+    [allfeatures]="the core's own tests with every feature on"
     [doctests]="examples in the docs"
     [vectors]="golden vectors made again by independent Python"
 )
@@ -36,6 +38,8 @@ stage_build() { cargo build --workspace && cargo test --workspace --no-run; }
 stage_size() { python3 tests/size.py; }
 stage_docs() { RUSTDOCFLAGS="-D warnings" cargo doc --workspace --no-deps --all-features; }
 stage_unit() { cargo test --workspace --lib --bins --tests --no-fail-fast; }
+stage_allfeatures() { cargo test -p bellwire --lib --all-features; }
+stage_boards() { tests/boards; }
 stage_doctests() { cargo test --workspace --doc; }
 
 stage_features() {
