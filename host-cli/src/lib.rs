@@ -8,6 +8,7 @@ pub mod capture;
 pub mod caution;
 pub mod clock;
 pub mod cmd;
+pub mod decode;
 pub mod demo;
 pub mod endpoint;
 pub mod exit;

@@ -1,6 +1,8 @@
 //! Values with units on the command line: durations, rates, sizes, percentages, hex octets.
 
-use std::{str::FromStr, time::Duration};
+use std::{ops::RangeInclusive, str::FromStr, time::Duration};
+
+use bellwire::frame::{Class, Kind};
 
 /// Octets written in hex, for instance `01 02 ff`, `0102ff`, `0x01,0x02` or `01:02`.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
@@ -153,6 +155,40 @@ impl FromStr for Octets {
             }
         }
         Ok(Self(octets))
+    }
+}
+
+/// A kind of frame by its word.
+///
+/// # Errors
+/// In plain words.
+pub fn kind(text: &str) -> Result<Kind, String> {
+    let words = || Kind::ALL.map(Kind::name).join(", ");
+    Kind::ALL.into_iter().find(|kind| kind.name() == text).ok_or_else(|| format!("use {}", words()))
+}
+
+/// A class of message by its word.
+///
+/// # Errors
+/// In plain words.
+pub fn class(text: &str) -> Result<Class, String> {
+    let words = || Class::ALL.map(Class::name).join(", ");
+    Class::ALL.into_iter().find(|class| class.name() == text).ok_or_else(|| format!("use {}", words()))
+}
+
+/// A sequence number, or a range of them: `7`, `10..20`.
+///
+/// # Errors
+/// In plain words.
+pub fn numbers(text: &str) -> Result<RangeInclusive<u8>, String> {
+    let number =
+        |text: &str| text.trim().parse::<u8>().map_err(|_| format!("`{text}` is not between 0 and 255"));
+    let (first, last) = text.split_once("..").unwrap_or((text, text));
+    let range = number(first)?..=number(last.trim_start_matches('='))?;
+    if range.is_empty() {
+        Err(format!("`{text}` is empty: the smaller number goes first"))
+    } else {
+        Ok(range)
     }
 }
 

@@ -150,6 +150,11 @@ impl<R: Read> Reader<R> {
         self.foreign
     }
 
+    /// Octets read from the input that no record was made of yet: 0 means that the next record may have to be waited for.
+    pub const fn buffered(&self) -> usize {
+        self.to - self.from
+    }
+
     /// The next record.
     ///
     /// # Errors

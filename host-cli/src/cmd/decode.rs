@@ -1,11 +1,120 @@
 //! The command `decode`.
 
-use crate::{args::decode::DecodeArgs, exit::Exit, fail::Fail, shell::Shell};
+use std::{fs::File, io::Read, sync::Arc, time::Duration};
+
+use crate::{
+    args::decode::{DecodeArgs, OnlyArgs},
+    capture::Tail,
+    decode::{self, Done, Filter, Form, Input, Plan, Show},
+    exit::Exit,
+    fail::Fail,
+    messages::Table,
+    observatory,
+    report::{Format, Left, Look, Names, Start, moment_text, renderer},
+    shell::Shell,
+};
+
+/// Threads without `--threads`: more would not be faster, but each needs memory.
+const MOST_THREADS: usize = 8;
 
 /// Runs `decode`.
 ///
 /// # Errors
-/// Always: not built yet.
-pub fn run(_args: &DecodeArgs, _shell: &mut Shell<'_>) -> Result<Exit, Fail> {
-    Err(Fail::new(Exit::Usage, "the command `decode` is not built yet"))
+/// If the input cannot be read or the output not be written, or for input that makes no sense.
+pub fn run(args: &DecodeArgs, shell: &mut Shell<'_>) -> Result<Exit, Fail> {
+    let input = Input::new(open(&args.input)?, args.form, args.frame).map_err(|fail| fail.at(&args.input))?;
+    let form = input.form();
+    let table = Arc::new(observatory::table());
+    let filter = filter(&args.only, &table)?;
+    let format = match (args.json, args.csv) {
+        (true, _) => Format::Json,
+        (_, true) => Format::Csv,
+        _ => Format::Text,
+    };
+    let left = if form == Form::Capture { Left::Seconds } else { Left::Octets };
+    let look = Look { hex: args.hex, left, ..Look::for_stdout() };
+    let start = Arc::new(Start::default());
+    let names = Names { ports: input.ports(), sides: None };
+    let render = renderer(format, look, table, names, Arc::clone(&start));
+    let show = if args.sum { Show::Sum } else { Show::All };
+    if show == Show::All {
+        let mut head = Vec::new();
+        render.head(&mut head);
+        shell.out.write_all(&head).map_err(|error| Fail::output(&error))?;
+    }
+    let stop = shell.stop.flag();
+    let plan = Plan {
+        threads: threads(args.threads),
+        show,
+        filter: &filter,
+        render: &*render,
+        start: &start,
+        stop: &stop,
+    };
+    let done = decode::run(input, shell.out, &plan)?;
+    if let (Some(start), Format::Text) = (start.known(), format) {
+        shell.remark(format!("seconds count from {}", moment_text(start)));
+    }
+    finish(&done, form, args, shell)
+}
+
+fn open(name: &str) -> Result<Box<dyn Read + Send>, Fail> {
+    if name == "-" {
+        return Ok(Box::new(std::io::stdin()));
+    }
+    match File::open(name) {
+        Ok(file) => Ok(Box::new(file)),
+        Err(error) => Err(Fail::io("cannot open the input", &error).at(name)),
+    }
+}
+
+fn threads(asked: Option<u16>) -> usize {
+    asked.map(usize::from).unwrap_or_else(|| {
+        std::thread::available_parallelism().map_or(1, std::num::NonZero::get).min(MOST_THREADS)
+    })
+}
+
+fn filter(only: &OnlyArgs, table: &Table) -> Result<Filter, Fail> {
+    let message = |name: &String| {
+        let known = table.find(name).map(|kind| kind.number).or_else(|| name.parse().ok());
+        known.ok_or_else(|| {
+            let names: Vec<_> = table.messages().iter().map(|kind| kind.name.as_str()).collect();
+            Fail::new(Exit::Usage, format!("there is no message `{name}`"))
+                .next(format!("use a message number, or one of {}", names.join(", ")))
+        })
+    };
+    let ns = |time: Duration| u64::try_from(time.as_nanos()).unwrap_or(u64::MAX);
+    Ok(Filter {
+        records: only.record.clone(),
+        kinds: only.kind.clone(),
+        classes: only.class.clone(),
+        addresses: only.address.clone(),
+        numbers: only.number.clone(),
+        messages: only.message.iter().map(message).collect::<Result<_, _>>()?,
+        ports: only.port.clone(),
+        from: only.from.map(ns),
+        to: only.to.map(ns),
+    })
+}
+
+fn finish(done: &Done, form: Form, args: &DecodeArgs, shell: &mut Shell<'_>) -> Result<Exit, Fail> {
+    if form != Form::Capture && (args.only.from.is_some() || args.only.to.is_some()) {
+        shell.remark("this input has no times, so nothing passes --from and --to");
+    }
+    if let Some((wiring, frames)) = done.guess {
+        shell.remark(format!(
+            "no frame was found; with --framing {} --fcs {} the first octets hold {frames}",
+            wiring.framing, wiring.fcs
+        ));
+    } else if done.sum.all_frames() == 0 && done.sum.octets > 0 {
+        shell.remark("no frame was found, under no framing: look at the line rate and the wiring");
+    }
+    match &done.tail {
+        Some(tail @ Tail::Damaged { .. }) => Err(Fail::new(Exit::BadInput, tail.to_string()).at(&args.input)),
+        Some(tail) => {
+            shell.remark(tail);
+            Ok(Exit::Good)
+        }
+        None => Ok(Exit::Good),
+    }
 }

@@ -1,10 +1,10 @@
 //! The conversations of all ports and the counts over them: the part that must see all frames in order.
 
 use super::{
-    Event, Frame, Record, Refusal, Stamp, Sum, Text, What,
+    Event, Frame, Note, Record, Refusal, Stamp, Sum, Text, What,
     hint::hint,
     observer::{Observer, Told},
-    split::{Batch, Found},
+    split::{Batch, Found, Split},
 };
 use crate::endpoint::Direction;
 use std::{borrow::Cow, ops::Range};
@@ -66,6 +66,18 @@ impl Conversations {
             self.ports.resize_with(index + 1, Port::default);
         }
         &mut self.ports[index]
+    }
+
+    /// Where a flow ends: tells and counts what was half read there. Text counts as text, also without its end.
+    pub(crate) fn end(
+        &mut self,
+        whence: Whence,
+        split: &dyn Split,
+        shown: usize,
+        sink: &mut dyn FnMut(Record<'_>),
+    ) {
+        self.sum.text_octets += split.pending_text().len() as u64;
+        half_read(whence, self.place(whence.port, whence.direction), split, shown, sink);
     }
 
     /// Counts octets that were taken in, whatever they hold.
@@ -170,6 +182,33 @@ pub(crate) fn emit(
             sink(Record::Event(event.clone()));
         }
         place += u64::from(wire);
+    }
+}
+
+/// What is half read where a flow ends: text that waits for its end (without the octets shown already), or a note of how much is
+/// left of a frame. `place` is the end of the last piece.
+fn half_read(whence: Whence, place: u64, split: &dyn Split, shown: usize, sink: &mut dyn FnMut(Record<'_>)) {
+    let (text, inside) = (split.pending_text(), split.inside());
+    if !text.is_empty() {
+        waiting_text(whence, place, text, shown, sink);
+    } else if inside > 0 {
+        let (at, port) = (whence.at, Some(whence.port));
+        let text = format!("ends inside a frame: after the last delimiter {inside} octets are left");
+        sink(Record::Note(Note { at, port, text }));
+    }
+}
+
+/// Text that waits for its end, without the octets shown already.
+pub(super) fn waiting_text(
+    whence: Whence,
+    place: u64,
+    text: &[u8],
+    shown: usize,
+    sink: &mut dyn FnMut(Record<'_>),
+) {
+    if let Some(more) = text.get(shown..).filter(|more| !more.is_empty()) {
+        let stamp = whence.stamp(place + shown as u64);
+        sink(Record::Text(Text { stamp, octets: Cow::Borrowed(more), hint: hint(text) }));
     }
 }
 

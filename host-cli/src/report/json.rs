@@ -371,6 +371,9 @@ fn write_sum(sum: &Sum, out: &mut Vec<u8>) {
     number!(out, "restarts", sum.restarts);
     number!(out, "other_session", sum.other_session);
     number!(out, "gaps", sum.gaps);
+    if let Some(shown) = sum.shown {
+        number!(out, "shown", shown);
+    }
     number!(out, "payload_octets", sum.payload_octets());
     if let Some(goodput) = sum.goodput() {
         key!(out, "goodput");

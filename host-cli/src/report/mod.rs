@@ -22,8 +22,17 @@ mod text;
 mod tracker;
 mod words;
 
+/// What the decoder works with directly, so as not to make a record of every frame.
+pub(crate) mod parts {
+    pub(crate) use super::{
+        conversations::{Conversations, Verdict, Whence, emit},
+        split::{Batch, LONGEST, Split, delimiter, splitter},
+        words::message_number,
+    };
+}
+
 pub use record::{Event, Frame, Hint, Note, Record, Refusal, Stamp, Text, What};
-pub use render::{Format, Look, Render, Start, renderer};
+pub use render::{Format, Left, Look, Render, Start, renderer};
 pub use sum::{Numbered, Sum};
 pub use text::{Names, moment_text};
 pub use tracker::Tracker;

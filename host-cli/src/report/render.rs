@@ -2,7 +2,10 @@
 
 use super::{Record, csv::Csv, json::Json, text::Lines, text::Names};
 use crate::messages::Table;
-use std::sync::{Arc, OnceLock};
+use std::{
+    io::IsTerminal,
+    sync::{Arc, OnceLock},
+};
 
 /// The forms that records can be shown in.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
@@ -23,9 +26,32 @@ pub struct Look {
     pub hex: bool,
     /// Colour, for terminals only; nothing is told by colour alone.
     pub colour: bool,
+    /// What the heading calls the left column.
+    pub left: Left,
 }
 
-/// The time that seconds are counted from: that of the first record.
+/// What stands at the left of each line.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
+pub enum Left {
+    /// Seconds since the first record.
+    #[default]
+    Seconds,
+    /// Octets before it, for input without times.
+    Octets,
+}
+
+impl Look {
+    /// Colour if standard output is a terminal that takes it: `NO_COLOR` is not set (or empty) and `TERM` is not `dumb`.
+    #[must_use]
+    pub fn for_stdout() -> Self {
+        let set = |name| std::env::var_os(name).filter(|value| !value.is_empty());
+        let wanted = set("NO_COLOR").is_none() && set("TERM").is_some_and(|term| term != "dumb");
+        Self { colour: wanted && !cfg!(test) && std::io::stdout().is_terminal(), ..Self::default() }
+    }
+}
+
+/// The time that seconds are counted from: that of the first octets, gap or remark. Say it with [`Start::get`] as they come; else the
+/// first record shown sets it.
 #[derive(Debug, Default)]
 pub struct Start(OnceLock<u64>);
 
@@ -34,6 +60,12 @@ impl Start {
     #[must_use]
     pub fn get(&self, at: u64) -> u64 {
         *self.0.get_or_init(|| at)
+    }
+
+    /// The start, if there is one.
+    #[must_use]
+    pub fn known(&self) -> Option<u64> {
+        self.0.get().copied()
     }
 }
 

@@ -8,7 +8,7 @@ use bellwire::{
 };
 
 /// Takes every frame that a link may state: 1024 octets of payload.
-const BUFFER: usize = 1040;
+pub(crate) const LONGEST: usize = 1040;
 
 /// What was found.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -70,15 +70,18 @@ pub(crate) trait Split: Send {
     fn split(&mut self, octets: &[u8], batch: &mut Batch);
     /// What looks like text and waits for its end.
     fn pending_text(&self) -> &[u8];
-    /// Octets taken since the last piece.
-    fn open(&self) -> usize;
+    /// Octets since the last delimiter: of a candidate that waits for its end.
+    fn inside(&self) -> usize;
+    /// Octets since the last piece, counted from zero again.
+    fn take_open(&mut self) -> usize;
     /// Forgets what was collected, as if a delimiter had just come.
     fn reset(&mut self);
 }
 
 struct Splitter<F: Framing, C: Fcs> {
-    reader: Reader<F, C, BUFFER>,
+    reader: Reader<F, C, LONGEST>,
     open: usize,
+    inside: usize,
 }
 
 impl<F: Framing + Send, C: Fcs + Send> Split for Splitter<F, C>
@@ -86,6 +89,11 @@ where
     F::State: Send,
 {
     fn split(&mut self, octets: &[u8], batch: &mut Batch) {
+        match F::DELIMITER.map(|delimiter| memchr::memrchr(delimiter, octets)) {
+            Some(Some(last)) => self.inside = octets.len() - last - 1,
+            Some(None) => self.inside += octets.len(),
+            None => {}
+        }
         let mut rest = octets;
         while !rest.is_empty() {
             let (taken, read) = self.reader.feed(rest);
@@ -106,13 +114,17 @@ where
         self.reader.pending_text()
     }
 
-    fn open(&self) -> usize {
-        self.open
+    fn inside(&self) -> usize {
+        self.inside
+    }
+
+    fn take_open(&mut self) -> usize {
+        std::mem::take(&mut self.open)
     }
 
     fn reset(&mut self) {
         self.reader.reset();
-        self.open = 0;
+        (self.open, self.inside) = (0, 0);
     }
 }
 
@@ -141,7 +153,11 @@ where
     F::State: Send,
 {
     match fcs {
-        FcsName::Bits16 => Box::new(Splitter::<F, Fcs16> { reader: Reader::new(framing), open: 0 }),
-        FcsName::Bits32 => Box::new(Splitter::<F, Fcs32> { reader: Reader::new(framing), open: 0 }),
+        FcsName::Bits16 => {
+            Box::new(Splitter::<F, Fcs16> { reader: Reader::new(framing), open: 0, inside: 0 })
+        }
+        FcsName::Bits32 => {
+            Box::new(Splitter::<F, Fcs32> { reader: Reader::new(framing), open: 0, inside: 0 })
+        }
     }
 }

@@ -42,6 +42,8 @@ pub struct Sum {
     pub other_session: u64,
     /// Gaps in the recording.
     pub gaps: u64,
+    /// Records shown, where a filter left some out.
+    pub shown: Option<u64>,
     /// First and last time seen, ns since the Unix epoch.
     pub span: Option<(u64, u64)>,
     /// Round trips of errands and reports sent once: how many, smallest, largest and total, ns.

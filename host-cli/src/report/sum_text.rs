@@ -53,10 +53,15 @@ pub(super) fn write(sum: &Sum, out: &mut Vec<u8>) {
         some(sum.reject_octets, "refused"),
     ];
     line(out, "  octets", &octets.into_iter().flatten().collect::<Vec<_>>());
-    let mut kinds = vec![format!("{} in all", sum.all_frames())];
+    let mut kinds =
+        vec![if sum.all_frames() == 0 { "none".to_owned() } else { format!("{} in all", sum.all_frames()) }];
     kinds.extend(Kind::ALL.iter().zip(sum.frames).filter_map(|(kind, count)| some(count, kind.name())));
     line(out, "  frames", &kinds);
-    let mut rejects = vec![format!("{} in all", sum.all_rejects())];
+    let mut rejects = vec![if sum.all_rejects() == 0 {
+        "none".to_owned()
+    } else {
+        format!("{} in all", sum.all_rejects())
+    }];
     rejects.extend(
         Reject::ALL
             .iter()
@@ -89,6 +94,9 @@ pub(super) fn write(sum: &Sum, out: &mut Vec<u8>) {
         some(sum.gaps, "gaps in the recording"),
     ];
     line(out, "  links", &links.into_iter().flatten().collect::<Vec<_>>());
+    if let Some(shown) = sum.shown {
+        line(out, "  shown", &[format!("{shown} records passed the filter; the counts above are over all")]);
+    }
     if let Some(mean) = sum.round_trip_mean() {
         let mean = milliseconds(mean);
         let (min, max) = (milliseconds(sum.round_trip_min), milliseconds(sum.round_trip_max));

@@ -295,7 +295,7 @@ fn lines_fit_eighty_columns_and_say_it_in_words() {
         .put(Direction::In, b"\x1b[2Jboot\x07 ok\r\n\x00".to_vec());
     all.extend(records(&talk).0);
     all.push(Record::Sum(Box::new(sum)));
-    for look in [Look::default(), Look { hex: true, colour: false }] {
+    for look in [Look::default(), Look { hex: true, ..Look::default() }] {
         let text = lines(&all, look);
         for line in text.lines() {
             assert!(line.width() <= 80, "{} columns: {line}", line.width());
@@ -305,7 +305,7 @@ fn lines_fit_eighty_columns_and_say_it_in_words() {
         for wanted in [
             "SENT AGAIN, 2nd sending",
             "1 set-point missing: number 2",
-            "bad FCS, damaged on the way (W-11)",
+            "bad FCS (W-11): damaged on the way",
             "errand 0 dome-goto after 3.0 ms, sent twice",
             "dome-rate rate=1.25 °/s",
             "a login prompt",
@@ -321,7 +321,7 @@ fn lines_fit_eighty_columns_and_say_it_in_words() {
 fn colour_adds_nothing_but_colour() {
     let (records, _) = records(&eventful());
     let plain = lines(&records, Look::default());
-    let coloured = lines(&records, Look { hex: false, colour: true });
+    let coloured = lines(&records, Look { colour: true, ..Look::default() });
     assert_ne!(plain, coloured);
     let mut stripped = String::new();
     let mut rest = coloured.as_str();

@@ -6,7 +6,7 @@
 //! ```
 
 use super::{
-    Frame, Look, Record, Render, Start,
+    Frame, Left, Look, Record, Render, Start,
     put::{escaped, hex, moment, put, seconds},
     sum_text, words,
 };
@@ -197,7 +197,13 @@ pub(super) fn values_text(values: crate::messages::Values<'_>, out: &mut Vec<u8>
 
 impl Render for Lines {
     fn head(&self, out: &mut Vec<u8>) {
-        put(out, "   seconds from  what       which\n");
+        put(
+            out,
+            match self.look.left {
+                Left::Seconds => "   seconds from  what       which\n",
+                Left::Octets => "    @octet from  what       which\n",
+            },
+        );
     }
 
     fn record(&self, record: &Record<'_>, out: &mut Vec<u8>) {
@@ -205,13 +211,7 @@ impl Render for Lines {
             Record::Frame(frame) => self.frame(frame, out),
             Record::Reject(refusal) => {
                 let reject = refusal.reject;
-                let text = format!(
-                    "{}, {} ({}); {} octets on the wire",
-                    reject.name(),
-                    reject.reason(),
-                    reject.rule(),
-                    refusal.wire
-                );
+                let text = format!("{reject}; {} octets on the wire", refusal.wire);
                 let left = self.left(refusal.stamp.at, Some(refusal.stamp.place));
                 let side = self.side(refusal.stamp.port, Some(refusal.stamp.direction));
                 self.line(&left, &side, "REFUSED", Tint::Bad, &text, out);

@@ -4,8 +4,7 @@ use std::borrow::Cow;
 
 use super::{
     Note, Record, Sum, Text,
-    conversations::{Conversations, Verdict, Whence, emit},
-    hint::hint,
+    conversations::{Conversations, Verdict, Whence, emit, waiting_text},
     split::{Batch, Split, splitter},
 };
 use crate::endpoint::{Chunk, Direction, Item, Wiring};
@@ -73,10 +72,7 @@ impl Tracker {
             Item::Gap(gap) => {
                 if gap.to.is_none() {
                     self.conversations.sum_mut().gaps += 1;
-                }
-                for flow in &mut self.port(gap.port).flows {
-                    flow.split.reset();
-                    flow.shown = 0;
+                    self.end(gap.port, sink);
                 }
                 sink(Record::Gap(gap));
             }
@@ -127,9 +123,13 @@ impl Tracker {
         for port in 0..self.ports.len() {
             let Ok(number) = u16::try_from(port) else { return };
             for direction in [Direction::In, Direction::Out] {
-                let flow = &self.ports[port].flows[direction as usize];
-                if now.saturating_sub(flow.last_at) >= TEXT_PAUSE {
-                    self.waiting_text(number, direction, sink);
+                let place = self.conversations.place(number, direction);
+                let flow = &mut self.ports[port].flows[direction as usize];
+                let text = flow.split.pending_text();
+                if text.len() > flow.shown && now.saturating_sub(flow.last_at) >= TEXT_PAUSE {
+                    let whence = Whence { at: Some(flow.last_at), port: number, direction };
+                    waiting_text(whence, place, text, flow.shown, sink);
+                    flow.shown = text.len();
                 }
             }
             for event in self.conversations.tick(now, number) {
@@ -141,21 +141,20 @@ impl Tracker {
     /// Nothing will follow: shows what was half read. The sum is not among these records; see [`Tracker::sum`].
     pub fn finish(&mut self, sink: &mut dyn FnMut(Record<'_>)) {
         for port in 0..self.ports.len() {
-            let Ok(number) = u16::try_from(port) else { return };
-            for direction in [Direction::In, Direction::Out] {
-                self.waiting_text(number, direction, sink);
-                let flow = &self.ports[port].flows[direction as usize];
-                let (open, text) = (flow.split.open(), flow.split.pending_text().len());
-                if open > text {
-                    let text =
-                        format!("ends inside a frame: the last {open} octets have no delimiter after them");
-                    sink(Record::Note(Note {
-                        at: Some(flow.last_at).filter(|&at| at > 0),
-                        port: Some(number),
-                        text,
-                    }));
-                }
-            }
+            let Ok(port) = u16::try_from(port) else { return };
+            self.end(port, sink);
+        }
+    }
+
+    /// What a port sent ends here: shows what was half read, and begins anew.
+    fn end(&mut self, port: u16, sink: &mut dyn FnMut(Record<'_>)) {
+        for direction in [Direction::In, Direction::Out] {
+            let Some(entry) = self.ports.get_mut(usize::from(port)) else { return };
+            let flow = &mut entry.flows[direction as usize];
+            let whence = Whence { at: Some(flow.last_at).filter(|&at| at > 0), port, direction };
+            self.conversations.end(whence, &*flow.split, flow.shown, sink);
+            flow.split.reset();
+            flow.shown = 0;
         }
     }
 
@@ -163,16 +162,6 @@ impl Tracker {
     #[must_use]
     pub fn sum(&self) -> &Sum {
         self.conversations.sum()
-    }
-
-    fn waiting_text(&mut self, port: u16, direction: Direction, sink: &mut dyn FnMut(Record<'_>)) {
-        let flow = &mut self.ports[usize::from(port)].flows[direction as usize];
-        let text = flow.split.pending_text();
-        let Some(more) = text.get(flow.shown..).filter(|more| !more.is_empty()) else { return };
-        let whence = Whence { at: Some(flow.last_at).filter(|&at| at > 0), port, direction };
-        let stamp = whence.stamp(self.conversations.place(port, direction) + flow.shown as u64);
-        sink(Record::Text(Text { stamp, octets: Cow::Borrowed(more), hint: hint(text) }));
-        flow.shown = text.len();
     }
 
     fn port(&mut self, port: u16) -> &mut Port {

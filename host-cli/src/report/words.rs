@@ -8,7 +8,7 @@ use bellwire::frame::{Class, MessageNumber};
 pub(super) const SIDES: [&str; 2] = ["in", "out"];
 
 /// The message number at the start of a payload, if there is one.
-pub(super) fn message_number(payload: &[u8]) -> Option<u16> {
+pub(crate) fn message_number(payload: &[u8]) -> Option<u16> {
     MessageNumber::split(payload).ok().map(|(number, _)| number.get())
 }
 
