@@ -4,6 +4,7 @@
 //! module a command.
 
 pub mod args;
+pub mod boards;
 pub mod capture;
 pub mod caution;
 pub mod clock;

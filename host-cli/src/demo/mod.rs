@@ -2,19 +2,25 @@
 //!
 //! [`listen`] gives a listener's view of both boards. [`open`] gives the dome alone, for somebody else to be the desk.
 
+mod alone;
+mod settings;
+mod show;
+mod station;
+mod story;
+mod words;
+
 use crate::{
-    endpoint::{Endpoint, Source},
-    exit::Exit,
+    endpoint::{Endpoint, LineSettings, PortInfo, Source, Wiring},
     fail::Fail,
 };
+use settings::Settings;
 
 /// Starts the demo for listening. `settings` is what stands behind `demo:`.
 ///
 /// # Errors
 /// Settings that are none.
 pub fn listen(settings: &str) -> Result<Box<dyn Source>, Fail> {
-    let _ = settings;
-    Err(Fail::new(Exit::Usage, "the demo is not built yet"))
+    Ok(Box::new(show::Show::new(Settings::read(settings)?, port(settings))))
 }
 
 /// Starts the dome alone, in real time, for talking.
@@ -22,6 +28,13 @@ pub fn listen(settings: &str) -> Result<Box<dyn Source>, Fail> {
 /// # Errors
 /// Settings that are none.
 pub fn open(settings: &str) -> Result<Box<dyn Endpoint>, Fail> {
-    let _ = settings;
-    Err(Fail::new(Exit::Usage, "the demo is not built yet"))
+    Ok(Box::new(alone::Alone::new(Settings::read(settings)?, port(settings))))
+}
+
+fn port(settings: &str) -> PortInfo {
+    PortInfo {
+        line: Some(LineSettings::default()),
+        wiring: Some(Wiring::default()),
+        ..PortInfo::named(format!("demo:{settings}"))
+    }
 }

@@ -19,6 +19,11 @@ pub trait Program {
     /// Something that a person or the world does to the board.
     fn act(&mut self, _now: Moment, _act: u32) {}
 
+    /// Octets that the program puts on the line beside its link, for instance what a boot loader prints; none most of the time.
+    fn take_raw(&mut self) -> Option<Vec<u8>> {
+        None
+    }
+
     /// The board starts, for the first time or anew: everything in the program's memory is to be forgotten. Gives the new link, and
     /// when the board is ready to serve it.
     fn start(&mut self, now: Moment) -> (Box<dyn Machine>, Moment);
@@ -111,6 +116,10 @@ impl<P: Program> Node for Board<P> {
     fn transmit(&mut self, now: Moment, _port: usize, unsent: usize, out: &mut Vec<u8>) -> bool {
         if !self.is_ready(now) {
             return false;
+        }
+        if let Some(raw) = self.program.take_raw() {
+            out.extend(raw);
+            return true;
         }
         self.link.handle_unsent(now.instant(), unsent);
         let len = self.link.poll_transmit(now.instant(), &mut self.frame);

@@ -197,6 +197,15 @@ impl<N: Node> Network<N> {
         self.lines[line.0].line.counted()
     }
 
+    /// Octets that the sender's driver of a line has not sent yet.
+    ///
+    /// # Panics
+    /// If it is not of this network.
+    #[must_use]
+    pub fn unsent(&self, line: LineId) -> usize {
+        self.lines[line.0].line.unsent(self.now)
+    }
+
     /// Changes the odds of damage on a line from now on.
     ///
     /// # Errors

@@ -1,0 +1,203 @@
+//! One simulated board of the demo: a role, its link, and what is written down about both.
+
+use crate::{
+    boards::{Act, Role},
+    endpoint::Wiring,
+    machine::{Machine, machine},
+    observatory::FINGERPRINT,
+    sim::{Dice, Fate, Moment, Program, traffic::Journal},
+};
+use bellwire::{
+    frame::{Class, ResetCause},
+    link::{Config, EndReason, Event, Message, Outcome, OwnNumber, Ticket},
+};
+use core::time::Duration;
+use std::collections::BTreeMap;
+
+/// Bits per second on the demo's wire.
+pub(super) const BAUD: u32 = 115_200;
+
+/// From the reset of a board to its first frame.
+const BOOT: Duration = Duration::from_millis(250);
+
+/// Whether a listener sees what the board receives.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Ear {
+    /// The listener hears what the board hears, so the record shows what it refuses.
+    Beside,
+    /// The listener sits at the other end: what the board refuses must be told.
+    Far,
+}
+
+/// A board of the demo.
+pub(super) struct Station {
+    role: Box<dyn Role + core::marker::Send>,
+    ear: Ear,
+    dice: Dice,
+    starts: u32,
+    now: Moment,
+    session: Option<u64>,
+    /// Confirmed items that the link took in this session; they are numbered in this order.
+    accepted: u64,
+    /// Confirmed items of the other side that came in this session: one more than the highest.
+    heard: u64,
+    under_way: BTreeMap<Ticket, u64>,
+    journal: Vec<Journal>,
+    told: Vec<(Moment, String)>,
+    raw: Option<Vec<u8>>,
+}
+
+impl Station {
+    pub(super) fn new(role: Box<dyn Role + core::marker::Send>, ear: Ear, dice: Dice) -> Self {
+        Self {
+            role,
+            ear,
+            dice,
+            starts: 0,
+            now: Moment::START,
+            session: None,
+            accepted: 0,
+            heard: 0,
+            under_way: BTreeMap::new(),
+            journal: Vec::new(),
+            told: Vec::new(),
+            raw: None,
+        }
+    }
+
+    /// What the books need to know, since the last call.
+    pub(super) fn take_journal(&mut self) -> Vec<Journal> {
+        core::mem::take(&mut self.journal)
+    }
+
+    /// What the board said, since the last call.
+    pub(super) fn take_told(&mut self) -> Vec<(Moment, String)> {
+        core::mem::take(&mut self.told)
+    }
+
+    fn tell(&mut self, now: Moment, text: &str) {
+        self.told.push((now, format!("{}: {text}", self.role.name())));
+    }
+
+    fn listen_to_role(&mut self, now: Moment) {
+        for text in self.role.take_told() {
+            self.tell(now, &text);
+        }
+    }
+
+    /// An item's name in the books: its session, and its place among the confirmed items of it.
+    const fn item(session: u64, place: u64) -> u64 {
+        session << 32 | place
+    }
+
+    /// Books a confirmed message by its sequence number, which tells its place in the session: the one near the highest so far.
+    fn arrived(&mut self, message: &Message<'_>) {
+        let Some(session) = self.session.filter(|_| message.class.is_confirmed()) else { return };
+        let base = self.heard.saturating_sub(128);
+        let place = base + u64::from(message.number.wrapping_sub(base.to_le_bytes()[0]));
+        self.heard = self.heard.max(place + 1);
+        self.journal.push(Journal::Arrived { item: Self::item(session, place), session });
+    }
+
+    fn outcome(&mut self, ticket: Ticket, outcome: Outcome) {
+        let Some(item) = self.under_way.remove(&ticket) else { return };
+        let fate = match outcome {
+            Outcome::Delivered => Fate::Delivered,
+            Outcome::Unknown => Fate::Unknown,
+            Outcome::NotSent(_) => Fate::NotSent,
+        };
+        self.journal.push(Journal::Told { item, fate });
+    }
+
+    fn ended(&mut self, now: Moment, reason: EndReason) {
+        self.session = None;
+        let why = match reason {
+            EndReason::PeerRestarted(cause) => format!("the other board restarted ({})", cause.reason()),
+            EndReason::Silence => "nothing was heard for too long".to_owned(),
+            EndReason::Mismatch => "the boards do not speak the same".to_owned(),
+            EndReason::Closed => "it was closed".to_owned(),
+        };
+        self.tell(now, &format!("the session ended: {why}"));
+    }
+}
+
+impl Program for Station {
+    fn event(&mut self, now: Moment, event: &Event<'_>) {
+        self.now = now;
+        match event {
+            Event::Opened(peer) => {
+                self.session = Some(u64::from(peer.session));
+                (self.accepted, self.heard) = (0, 0);
+            }
+            Event::Ended(reason) => self.ended(now, *reason),
+            Event::Quiet => self.tell(now, "hears nothing from the other board"),
+            Event::Resumed => self.tell(now, "hears the other board again"),
+            Event::Message(message) => self.arrived(message),
+            Event::Outcome { ticket, outcome } => self.outcome(*ticket, *outcome),
+            Event::Refused(reject) if self.ear == Ear::Far => {
+                self.tell(now, &format!("refused a frame: {} ({})", reject.reason(), reject.rule()));
+            }
+            _ => {}
+        }
+        self.role.event(now.instant(), event);
+        self.listen_to_role(now);
+    }
+
+    fn work(&mut self, now: Moment, link: &mut dyn Machine) {
+        self.now = now;
+        let Self { role, journal, under_way, accepted, session, .. } = self;
+        role.work(now.instant(), &mut |message| {
+            let class: Class = message.class();
+            let ticket = link.send(now.instant(), class, &message.payload())?;
+            if let Some(session) = session.filter(|_| class.is_confirmed()) {
+                let item = Self::item(session, *accepted);
+                *accepted += 1;
+                journal.push(Journal::Accepted { item, class, session });
+                under_way.insert(ticket, item);
+            }
+            Ok(ticket)
+        });
+        self.listen_to_role(now);
+    }
+
+    fn wake(&self) -> Option<Moment> {
+        self.role.poll_wake().map(|at| self.now.of(at))
+    }
+
+    fn act(&mut self, now: Moment, act: u32) {
+        if let Some(act) = Act::of(act) {
+            self.role.act(now.instant(), act);
+            self.listen_to_role(now);
+        }
+    }
+
+    fn take_raw(&mut self) -> Option<Vec<u8>> {
+        self.raw.take()
+    }
+
+    fn start(&mut self, now: Moment) -> (Box<dyn Machine>, Moment) {
+        let cause = if self.starts == 0 { ResetCause::Power } else { ResetCause::Watchdog };
+        if self.starts > 0 {
+            self.journal.push(Journal::Restarted);
+            self.role.restart(now.instant());
+        }
+        self.starts += 1;
+        self.now = now;
+        self.session = None;
+        self.under_way.clear();
+        let ready = now.plus(BOOT);
+        let own = OwnNumber::Random(self.dice.word());
+        let config = Config {
+            identity: self.role.identity(),
+            fingerprint: FINGERPRINT,
+            cause,
+            jitter_seed: self.dice.word() | 1,
+            ..Config::uart(BAUD, own)
+        };
+        if self.role.name() == "dome" {
+            self.raw =
+                Some(format!("\r\ndome board, start {}: {}\r\n", self.starts, cause.reason()).into_bytes());
+        }
+        (machine(Wiring::default(), config, ready.instant()), ready)
+    }
+}

@@ -1,0 +1,94 @@
+//! What the demo says before and after.
+
+use super::settings::{Length, Pace, Settings};
+use crate::sim::{Balance, Breach, Counted};
+use std::time::Duration;
+
+/// The first lines: that nothing is attached, what is simulated, how to stop.
+pub(super) fn preamble(settings: &Settings) -> Vec<String> {
+    let Settings { seed, noise_name, .. } = settings;
+    let mut lines = vec![
+        "demo: NOTHING IS ATTACHED, nothing can move. Simulated in this program: two boards".to_owned(),
+        "of a backyard observatory. The desk steers the dome over a noisy UART, 115200 Bd.".to_owned(),
+        "Both run the real link; wire, motor and weather are made up. The log listens at".to_owned(),
+        "the desk's end; what a board says of itself stands under 'note'.".to_owned(),
+    ];
+    lines.push(match (settings.pace, settings.length) {
+        (Pace::Real, Length::Once) => "The story takes 30 s. Stop it with Ctrl-C at any time.".to_owned(),
+        (Pace::Fast, Length::Once) => "The story of 30 s runs as fast as it can be computed.".to_owned(),
+        (_, Length::Endless) => "The story of 30 s is told over and over. Stop it with Ctrl-C.".to_owned(),
+    });
+    lines.push(format!(
+        "Seed {seed}, noise {noise_name}: the same again with demo:seed={seed},noise={noise_name}"
+    ));
+    lines.push(String::new());
+    lines
+}
+
+/// What the books of the run say.
+pub(super) struct Account {
+    pub(super) lasted: Duration,
+    /// Desk to dome, dome to desk.
+    pub(super) balances: [Balance; 2],
+    pub(super) counted: [Counted; 2],
+    pub(super) breaches: Vec<Breach>,
+}
+
+/// The last lines: the books, the caution, the next three commands.
+pub(super) fn closing(account: &Account) -> Vec<String> {
+    let mut lines = vec![
+        String::new(),
+        format!("Books of the two boards, after {:.1} s:", account.lasted.as_secs_f64()),
+        format!("  {:<26}{:>14}{:>14}", "errands and reports", "desk to dome", "dome to desk"),
+    ];
+    let mut row = |what: &str, of: fn(&Balance) -> u64| {
+        let [there, back] = account.balances.each_ref().map(of);
+        lines.push(format!("  {what:<26}{there:>14}{back:>14}"));
+    };
+    row("accepted", |balance| balance.accepted);
+    row("arrived", |balance| balance.arrived);
+    row("delivered", |balance| balance.delivered);
+    row("unknown", |balance| balance.unknown);
+    row("  of which arrived", |balance| balance.unknown_arrived);
+    row("not sent, for certain", |balance| balance.not_sent);
+    row("lost with a restart", |balance| balance.lost);
+    row("still under way", |balance| balance.open);
+    let [there, back] = account.counted;
+    lines.push(format!("  {:<26}{:>14}{:>14}", "frames given to the wire", there.writes, back.writes));
+    lines.push(format!("  {:<26}{:>14}{:>14}", "octets lost or damaged", bad(&there), bad(&back)));
+    lines.push(String::new());
+    if account.breaches.is_empty() {
+        lines.push("What was told delivered did arrive, each message once, errands in order, and".to_owned());
+        lines.push("nothing of one session arrived in another.".to_owned());
+    } else {
+        lines.push("THE BOOKS DO NOT BALANCE. Please report this with the seed:".to_owned());
+        lines.extend(account.breaches.iter().take(10).map(|breach| format!("  {breach:?}")));
+    }
+    lines.extend(TAIL.lines().map(str::to_owned));
+    lines
+}
+
+/// Octets that did not arrive as they were sent.
+const fn bad(counted: &Counted) -> u64 {
+    let Counted { dropped, flipped, inserted, spoilt, cut, .. } = *counted;
+    dropped + flipped + inserted + spoilt + cut
+}
+
+const TAIL: &str = "
+Caution: the dome's limit of 500 ms is a functional stop, not an emergency stop.
+An emergency stop is a hardware circuit that removes power and does not pass
+through this software. Guard moving parts; try with motors disconnected.
+
+Next:
+  bellwire log demo: -o night.pcapng --for 20s   record it
+  bellwire decode night.pcapng                   read the record, with a sum
+  bellwire steer demo:                           be the desk: arrow keys turn the dome";
+
+/// The first lines where the user is the desk.
+pub(super) fn alone(settings: &Settings) -> Vec<String> {
+    vec![
+        "demo: NOTHING IS ATTACHED, nothing can move. You are the desk; the dome board, its".to_owned(),
+        "motor and the noisy wire to it are simulated in this program.".to_owned(),
+        format!("Seed {}, noise {}.", settings.seed, settings.noise_name),
+    ]
+}
