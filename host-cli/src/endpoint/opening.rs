@@ -52,6 +52,7 @@ pub fn open(spec: &EndpointSpec, options: &OpenOptions) -> Result<Box<dyn Endpoi
 /// As [`open`], or a capture file that cannot be read.
 pub fn listen(spec: &EndpointSpec, options: &OpenOptions) -> Result<Box<dyn Source>, Fail> {
     match spec {
+        EndpointSpec::Demo { settings } => demo::listen(settings),
         EndpointSpec::Path { path, line: None } if is_plain_file(path) => {
             Ok(Box::new(Recording::open(path)?))
         }

@@ -91,6 +91,13 @@ impl OctetLine {
     }
 
     pub(super) fn next(&self) -> Option<Moment> {
+        if let Condition::Stuck(_) = self.condition {
+            if self.is_due() {
+                return Some(self.fifo_at);
+            }
+            let more = u32::try_from(self.level - self.fifo.len() - 1).unwrap_or(u32::MAX);
+            return Some(self.stuck_next.plus(self.pace.octet() * more));
+        }
         let (mut have, mut last) = (self.fifo.len(), self.fifo_at);
         for octet in &self.under_way {
             if have > 0 && (have >= self.level || self.is_pause(last, octet.at)) {
@@ -99,23 +106,12 @@ impl OctetLine {
             have += 1;
             last = octet.at;
         }
-        let natural = (have > 0).then_some(last);
-        match self.condition {
-            Condition::Stuck(_) => {
-                Some(natural.map_or(self.stuck_next, |natural| natural.min(self.stuck_next)))
-            }
-            _ => natural,
-        }
+        (have > 0).then_some(last)
     }
 
     pub(super) fn arrive(&mut self, now: Moment, out: &mut Vec<u8>) -> bool {
         self.advance(now);
-        let full = self.fifo.len() >= self.level;
-        let idle = match self.condition {
-            Condition::Stuck(_) => self.is_pause(self.fifo_at, self.stuck_next),
-            _ => self.under_way.front().is_none_or(|octet| self.is_pause(self.fifo_at, octet.at)),
-        };
-        if self.fifo.is_empty() || !(full || idle) {
+        if !self.is_due() {
             return false;
         }
         self.counted.arrived += self.fifo.len() as u64;
@@ -132,6 +128,16 @@ impl OctetLine {
         self.advance(now);
         self.condition = condition;
         self.stuck_next = now.plus(self.pace.octet());
+    }
+
+    /// Whether the receiver is called for what lies in the FIFO: it is full, or the line is idle.
+    fn is_due(&self) -> bool {
+        let next = match self.condition {
+            Condition::Stuck(_) => Some(self.stuck_next),
+            _ => self.under_way.front().map(|octet| octet.at),
+        };
+        let idle = next.is_none_or(|next| self.is_pause(self.fifo_at, next));
+        self.fifo.len() >= self.level || (idle && !self.fifo.is_empty())
     }
 
     /// Whether the receiver finds the line idle between two octets.

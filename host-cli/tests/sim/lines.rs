@@ -152,3 +152,33 @@ fn a_setup_that_cannot_be_is_refused_with_the_reason() {
     assert_eq!(refused(uart.with(Faults { copy: 0.1, ..Faults::NONE })), BadSetup::NotHere("copy"));
     assert_eq!(refused(radio.with(Faults { drop: 0.1, ..Faults::NONE })), BadSetup::NotHere("drop"));
 }
+
+#[test]
+fn a_line_that_gets_stuck_and_free_in_the_middle_of_things_never_stops_the_time() {
+    let seed =
+        bellwire_tests::seed("a_line_that_gets_stuck_and_free_in_the_middle_of_things_never_stops_the_time");
+    let mut dice = Seed(seed.value()).stream(1);
+    for level in [1, 2, 5, 16] {
+        let mut line = line(Setup { carries: Carries::Octets { level }, ..Setup::uart(115_200) });
+        let (mut now, mut out) = (Moment::START, Vec::new());
+        for _ in 0..2_000 {
+            let until = now.plus(Duration::from_nanos(dice.below(2_000_000)));
+            while let Some(at) = line.next().filter(|at| *at <= until) {
+                now = now.max(at);
+                let (before, counted) = (line.next(), line.counted());
+                let came = line.arrive(now, &mut out);
+                // Either something comes, or (all of it lost) the line moves on.
+                assert!(came || line.next() != before || line.counted() != counted);
+            }
+            now = until;
+            match dice.below(6) {
+                0 => line.set_condition(now, Condition::Stuck(dice.octet())),
+                1 => line.set_condition(now, Condition::Cut),
+                2 => line.set_condition(now, Condition::Whole),
+                _ => {
+                    line.send(now, &vec![0x55; usize::try_from(dice.below(40)).unwrap()]);
+                }
+            }
+        }
+    }
+}
