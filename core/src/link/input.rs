@@ -34,7 +34,7 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
     /// come in. On a datagram link `octets` is one whole datagram.
     #[must_use]
     pub fn handle_octets(&mut self, arrived: Instant, octets: &[u8]) -> usize {
-        if self.untold {
+        if self.has_event() {
             return 0;
         }
         let _ = self.advance(arrived);

@@ -252,12 +252,19 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
         span
     }
 
+    /// Whether [`poll_event`](Self::poll_event) has something to give: for a caller that must not borrow the link to find out.
+    #[must_use]
+    pub fn has_event(&self) -> bool {
+        self.untold && self.has_news()
+    }
+
     /// Notes whether an event waits.
     fn note_news(&mut self) {
-        self.untold = self.news.any()
-            || self.receiver.found.is_some()
-            || self.inbox.is_ready()
-            || self.outbox.has_news();
+        self.untold = self.has_news();
+    }
+
+    fn has_news(&self) -> bool {
+        self.news.any() || self.receiver.found.is_some() || self.inbox.is_ready() || self.outbox.has_news()
     }
 
     fn two_lifetimes(&self) -> Duration {

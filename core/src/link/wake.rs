@@ -69,7 +69,7 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
     /// When the link must be served next, and why.
     #[must_use]
     pub fn poll_wake(&self) -> Wake {
-        if self.untold {
+        if self.has_event() {
             return Wake::now(WakeReason::Event);
         }
         if self.next_job().is_some() {

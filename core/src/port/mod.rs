@@ -139,11 +139,11 @@ impl<L: Line, F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const
     /// # Errors
     /// Those of the line. The port is as before and can be served again.
     pub fn service(&mut self, now: Instant) -> Result<Option<Event<'_>>, L::Error> {
-        if !self.event_waits() {
+        if !self.link.has_event() {
             self.link.handle_timeout(now);
             self.receive(now)?;
         }
-        if !self.event_waits() {
+        if !self.link.has_event() {
             self.transmit(now)?;
         }
         Ok(self.link.poll_event())
@@ -208,14 +208,10 @@ impl<L: Line, F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const
         &mut self.line
     }
 
-    fn event_waits(&self) -> bool {
-        self.link.poll_wake().reason == WakeReason::Event
-    }
-
     /// Takes octets and feeds the link until an event waits, nothing more is there, or the burst is over.
     fn receive(&mut self, now: Instant) -> Result<(), L::Error> {
         let mut budget = BURST;
-        while !self.event_waits() {
+        while !self.link.has_event() {
             let Incoming { octets, next, end, arrived } = &mut self.incoming;
             if *next >= *end {
                 if budget == 0 {
