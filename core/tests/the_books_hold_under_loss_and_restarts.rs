@@ -1,6 +1,8 @@
 //! P3 of the design: confirmed ⊆ arrived ⊆ confirmed ∪ unknown ∪ lost with a restart of the sender; each arrival once; errands in order;
 //! nothing of an earlier session in a later one. Random loss, random restarts, windows 1 to 8, time starting anywhere, the wrap included.
 
+#![allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
+
 mod common;
 
 use std::collections::BTreeSet;

@@ -1,5 +1,7 @@
 //! W-37, W-49, W-50: times of all sendings, the outcome unknown, and the void that travels on.
 
+#![allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
+
 mod common;
 
 use bellwire::{

@@ -175,6 +175,7 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
         self.measures.statistics.add(Counter::Sessions, 1);
         self.timers.young = self.config.lifetime.as_ticks();
         self.owed.open = None;
+        self.opening = Retry::new(Duration::from_ticks(0));
         self.keep_alive();
         self.restart_silence();
     }

@@ -1,5 +1,5 @@
 //! Two links in virtual time, for the tests of this folder. Bare on purpose: the full network is the tool's.
-#![allow(dead_code, unreachable_pub, missing_docs)]
+#![allow(dead_code, unreachable_pub, missing_docs, clippy::cast_possible_truncation)]
 
 use bellwire::{
     fcs::Fcs16,
