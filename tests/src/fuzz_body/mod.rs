@@ -10,5 +10,10 @@ pub use link::link;
 pub type Target = (&'static str, fn(&[u8]));
 
 /// All targets.
-pub const TARGETS: [Target; 4] =
-    [("cobs", cobs), ("octet_stuffing", octet_stuffing), ("slip", slip), ("datagram", datagram)];
+pub const TARGETS: [Target; 5] = [
+    ("cobs", cobs),
+    ("octet_stuffing", octet_stuffing),
+    ("slip", slip),
+    ("datagram", datagram),
+    ("link", link),
+];
