@@ -146,13 +146,24 @@ impl Run {
             self.network.set_faults(line, Faults::NONE).expect("no faults");
             self.network.perform(Action::Wire(line, Condition::Whole), &mut |_, _| {});
         }
-        for _ in 0..600 {
+        // Losses that were ordered may still be due, one for each OPEN, which come every 30 s at the slowest.
+        for _ in 0..3600 {
             self.until(self.network.now().plus(Duration::from_secs(1)));
             if self.network.nodes().all(|board| board.program().is_done()) {
                 break;
             }
         }
-        assert!(self.network.nodes().all(|board| board.program().is_done()), "never settles");
+        let state = |board: &Board<Traffic>| {
+            format!(
+                "{:?}, {} sent, done: {}, {:?}",
+                board.link().state(),
+                board.program().sent(),
+                board.program().is_done(),
+                board.link().poll_wake()
+            )
+        };
+        let states: Vec<_> = self.network.nodes().map(state).collect();
+        assert!(self.network.nodes().all(|board| board.program().is_done()), "never settles: {states:#?}");
         // Copies that are still under way must not come back either.
         self.until(self.network.now().plus(Duration::from_secs(2)));
         for books in &self.books {
