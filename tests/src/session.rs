@@ -121,7 +121,7 @@ pub fn play(script: &Script, origin: Instant) -> Result<(), String> {
     };
     // A link asks at once (W-24); only a script that waits for that says so.
     player.drain()?;
-    if !script.steps.first().is_some_and(|step| step.within.is_some()) {
+    if script.steps.first().is_none_or(|step| step.within.is_none()) {
         player.sent.clear();
     }
     for (count, step) in script.steps.iter().enumerate() {
