@@ -266,3 +266,6 @@ impl<L: Line, F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const
         }
     }
 }
+
+#[cfg(test)]
+mod tests;
