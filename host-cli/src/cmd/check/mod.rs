@@ -30,7 +30,7 @@ const FILLINGS: [usize; 4] = [0, 64, 16, 64];
 /// If the endpoint cannot be opened or is lost.
 pub fn run(args: &CheckArgs, shell: &mut Shell<'_>) -> Result<Exit, Fail> {
     let wiring = wiring_of(&args.endpoint, &args.line);
-    let mut endpoint = open_endpoint(&args.endpoint, &args.line, Loss::End)?;
+    let mut endpoint = open_endpoint(&args.endpoint, &args.line, Loss::Wait)?;
     shell.remark(format_args!(
         "checking {} for {:?}: {}, {} framing, {}-bit FCS",
         args.endpoint,
@@ -47,17 +47,20 @@ pub fn run(args: &CheckArgs, shell: &mut Shell<'_>) -> Result<Exit, Fail> {
     let start = Instant::now();
     let grace = (args.for_time / 4).min(Duration::from_millis(500));
     let pause = pause(args.line.settings().octet_rate());
+    let mut due = Duration::ZERO;
     while start.elapsed() < args.for_time && !shell.stop.is_set() {
-        let due = pause * u32::try_from(number).unwrap_or(u32::MAX);
-        if start.elapsed() >= due && due + grace < args.for_time {
+        tally.present |= endpoint.present();
+        // What is sent while nobody is there is no loss of the line.
+        if endpoint.present() && start.elapsed() >= due && start.elapsed() + grace < args.for_time {
             let filling = FILLINGS[number % FILLINGS.len()];
-            let body = probe_body(id, filling);
-            tally.sent(id, filling, clock::now());
             let header = Header { extension: Some(Extension::Probe), ..Header::new(Kind::Extended) };
-            endpoint.write(&codec.encode(&codec.frame(&header, &body)))?;
+            let wire = codec.encode(&codec.frame(&header, &probe_body(id, filling)));
+            tally.sent(id, filling, clock::now());
+            endpoint.write(&wire)?;
             (id, number) = (id.wrapping_add(1), number + 1);
+            due = start.elapsed() + pause;
         }
-        let left = (due + pause).min(args.for_time).saturating_sub(start.elapsed());
+        let left = due.min(args.for_time).saturating_sub(start.elapsed());
         match endpoint.next(left.clamp(Duration::from_millis(1), Duration::from_millis(50)))? {
             Some(Item::Chunk(chunk)) if chunk.direction == Direction::In => {
                 tally.octets(&chunk.octets);

@@ -20,6 +20,8 @@ pub struct Probe {
 /// Everything seen so far.
 #[derive(Debug, Clone)]
 pub struct Tally {
+    /// Whether the other side was ever there: the device plugged in, the pseudo-terminal opened, the connection made.
+    pub present: bool,
     /// Our probes by id.
     pub probes: BTreeMap<u16, Probe>,
     /// Octets received.
@@ -41,6 +43,7 @@ pub struct Tally {
 impl Default for Tally {
     fn default() -> Self {
         Self {
+            present: false,
             probes: BTreeMap::new(),
             octets: 0,
             echoes: 0,

@@ -61,6 +61,13 @@ impl Verdict {
 pub fn advice(tally: &Tally, line: &LineArgs) -> Vec<String> {
     let mut steps = Vec::new();
     match tally.verdict() {
+        Verdict::Nothing if !tally.present => {
+            add(
+                &mut steps,
+                &["The other side was never there: no program opened this end, or nobody connected."],
+            );
+            return steps;
+        }
         Verdict::Nothing => nothing(&mut steps),
         Verdict::OwnEcho => own_echo(&mut steps),
         Verdict::NeverValid => never_valid(tally, line, &mut steps),

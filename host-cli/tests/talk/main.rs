@@ -1,0 +1,4 @@
+//! The commands that take part, as processes: two of them talking, or one and a board made of a few lines.
+
+mod check;
+mod tool;
