@@ -34,6 +34,10 @@ use crate::{
 
 /// The longest sleep, so that a change of the endpoint or a wish to stop is seen soon.
 const NAP: Duration = Duration::from_millis(100);
+/// How long the system may take to send what is left at the end.
+const DRAIN: Duration = Duration::from_secs(5);
+/// How long the reader of a pseudo-terminal has to fetch the last octets.
+const READER: Duration = Duration::from_millis(200);
 
 /// A link of ours over an endpoint.
 pub struct Talk {
@@ -60,6 +64,27 @@ pub fn wiring_of(spec: &EndpointSpec, line: &LineArgs) -> Wiring {
 /// As [`endpoint::open`].
 pub fn open_endpoint(spec: &EndpointSpec, line: &LineArgs, loss: Loss) -> Result<Box<dyn Endpoint>, Fail> {
     endpoint::open(spec, &OpenOptions { line: line.settings(), loss })
+}
+
+/// Waits until the system has sent what it was given, at most some seconds. A pseudo-terminal may forget what its reader has not fetched
+/// when either side is closed, and does not tell how much that is: its reader gets a moment more.
+///
+/// # Errors
+/// If the endpoint is lost for good.
+pub fn linger(endpoint: &mut dyn Endpoint, spec: &EndpointSpec) -> Result<(), Fail> {
+    let start = Instant::now();
+    while endpoint.unsent() > 0 && start.elapsed() < DRAIN {
+        if let Some(Item::End) = endpoint.next(Duration::from_millis(5))? {
+            return Ok(());
+        }
+    }
+    if matches!(spec, EndpointSpec::Twin { .. } | EndpointSpec::Path { .. }) {
+        let until = Instant::now() + READER;
+        while Instant::now() < until && endpoint.present() {
+            endpoint.next(until.saturating_duration_since(Instant::now()))?;
+        }
+    }
+    Ok(())
 }
 
 impl Talk {

@@ -3,7 +3,7 @@
 use std::{borrow::Cow, sync::Arc};
 
 use bellwire::{
-    frame::Header,
+    frame::{Header, ResetCause},
     link::{EndReason, Outcome, Peer},
 };
 
@@ -13,7 +13,7 @@ use crate::{
     endpoint::Direction,
     fail::Fail,
     messages::Table,
-    report::{self, Event, Frame, Look, Names, Note, Record, Refusal, Render, Stamp, Start, Text, What},
+    report::{self, Event, Frame, Look, Names, Note, Record, Render, Stamp, Start, Text, What},
     shell::Shell,
 };
 
@@ -84,12 +84,7 @@ fn record(happening: &Happening, ours: u64) -> Option<Record<'_>> {
         Happening::Text(text) => {
             Some(Record::Text(Text { stamp: stamp(Direction::In), octets: Cow::Borrowed(text), hint: None }))
         }
-        Happening::Refused(reject) => Some(Record::Reject(Refusal {
-            stamp: stamp(Direction::In),
-            wire: 0,
-            reject: *reject,
-            octets: Cow::Borrowed(&[]),
-        })),
+        Happening::Refused(reject) => own("refused", reject.to_string()),
         Happening::ProbeAnswer { id, round_trip } => {
             Some(event(What::ProbeAnswered { id: *id, after: Some(u64::from(round_trip.as_ticks()) * 1000) }))
         }
@@ -131,8 +126,9 @@ fn received(message: &Received) -> Frame<'_> {
 #[must_use]
 pub fn why_ended(reason: EndReason) -> String {
     match reason {
+        EndReason::PeerRestarted(ResetCause::Unknown) => "the peer restarted or ended the session".into(),
         EndReason::PeerRestarted(cause) => {
-            format!("the peer restarted or ended the session; it last started by: {}", cause.reason())
+            format!("the peer restarted or ended the session; why it last started: {}", cause.reason())
         }
         EndReason::Silence => "nothing valid was heard for longer than the peer promised".into(),
         EndReason::Mismatch => "wire version or agreement differ".into(),

@@ -1,4 +1,5 @@
 //! The commands that take part, as processes: two of them talking, or one and a board made of a few lines.
 
 mod check;
+mod talking;
 mod tool;

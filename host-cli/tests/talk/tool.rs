@@ -112,6 +112,15 @@ pub(crate) fn folder() -> (tempfile::TempDir, String) {
     (folder, path)
 }
 
+/// Waits until the tool has made its twin.
+pub(crate) fn twin_is_there(path: &str) {
+    let end = Instant::now() + HANGS;
+    while std::fs::symlink_metadata(path).is_err() {
+        assert!(Instant::now() < end, "{path} never came");
+        std::thread::sleep(Duration::from_millis(5));
+    }
+}
+
 /// The board's side of a twin, once it is there.
 pub(crate) fn open_twin(path: &str) -> std::fs::File {
     use std::os::unix::fs::OpenOptionsExt;

@@ -11,11 +11,8 @@ use crate::{
     exit::Exit,
     fail::Fail,
     shell::Shell,
-    talk::{codec, open_endpoint, wiring_of},
+    talk::{codec, linger, open_endpoint, wiring_of},
 };
-
-/// How long the system may take to send what is left at the end.
-const DRAIN: Duration = Duration::from_secs(2);
 
 /// Sends the octets once, or again and again, and says what was sent.
 ///
@@ -43,12 +40,9 @@ pub(super) fn send(
             endpoint.next(due.saturating_sub(start.elapsed()).min(Duration::from_millis(50)))?;
         }
     }
-    let until = Instant::now() + DRAIN;
-    while endpoint.unsent() > 0 && Instant::now() < until {
-        endpoint.next(Duration::from_millis(5))?;
-    }
-    let text =
-        format!("{what}, {} octets, {times} times: no outcome can be told without a session", octets.len());
+    linger(endpoint.as_mut(), &args.endpoint)?;
+    let count = if times == 1 { "once".to_owned() } else { format!("{times} times") };
+    let text = format!("{what}, {} octets, {count}; without a session no outcome can be told", octets.len());
     if args.json {
         shell.line(serde_json::json!({
             "record": "event", "event": "sent", "octets": octets.len(), "times": times, "text": text

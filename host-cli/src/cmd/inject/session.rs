@@ -2,7 +2,6 @@
 
 use std::{
     collections::BTreeMap,
-    fmt,
     sync::Arc,
     time::{Duration, Instant},
 };
@@ -164,7 +163,7 @@ impl Session<'_> {
             }
         }
         if self.args.every.is_some() {
-            self.teller.own("sum", self.books.to_string(), shell)?;
+            self.teller.own("sum", self.sum(), shell)?;
         }
         let good = self.books.unknown == 0 && self.books.not_sent == 0;
         Ok(if good { Exit::Good } else { Exit::NotGood })
@@ -193,17 +192,23 @@ impl Session<'_> {
         }
         let (word, reason) = what_became(outcome);
         let name = &self.message.name;
-        let text = match outcome {
-            Outcome::NotSent(_) => format!("{name}: {reason}"),
-            _ => format!("{name}: {reason}; {:.1?}, sendings: {sendings}", since.elapsed()),
+        let took = since.elapsed();
+        let text = match (outcome, sendings) {
+            (Outcome::Delivered, 1) => format!("{name}, confirmed after {took:.1?}"),
+            (Outcome::Delivered, _) => format!("{name}, confirmed after {took:.1?} and {sendings} sendings"),
+            (Outcome::NotSent(_), _) => format!("{name}: {reason}"),
+            (Outcome::Unknown, _) => format!("{name}: {reason}; {sendings} sendings in {took:.1?}"),
         };
         self.teller.own(word, text, shell)
     }
-}
 
-impl fmt::Display for Books {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let Self { sent, delivered, unknown, not_sent } = self;
-        write!(f, "{sent} given to the link: {delivered} delivered, {unknown} unknown, {not_sent} not sent")
+    fn sum(&self) -> String {
+        let Books { sent, delivered, unknown, not_sent } = self.books;
+        let name = &self.message.name;
+        if self.message.class.is_confirmed() {
+            format!("{sent} times {name}: {delivered} delivered, {unknown} unknown, {not_sent} not sent")
+        } else {
+            format!("{sent} times {name}: {not_sent} not sent; the others have no outcome")
+        }
     }
 }

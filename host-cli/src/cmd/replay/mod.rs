@@ -17,13 +17,11 @@ use crate::{
     fail::Fail,
     lines,
     shell::Shell,
-    talk::open_endpoint,
+    talk::{linger, open_endpoint},
 };
 
 /// The longest sleep, so that a wish to stop is seen soon.
 const NAP: Duration = Duration::from_millis(50);
-/// How long the system may take to send what is left at the end.
-const DRAIN: Duration = Duration::from_secs(5);
 
 /// What was done.
 #[derive(Debug, Default)]
@@ -50,10 +48,7 @@ pub fn run(args: &ReplayArgs, shell: &mut Shell<'_>) -> Result<Exit, Fail> {
     wait_for_somebody(args, endpoint.as_mut(), shell)?;
     let start = Instant::now();
     send_all(args, capture.as_mut(), endpoint.as_mut(), shell, &mut books)?;
-    let end = Instant::now() + DRAIN;
-    while endpoint.unsent() > 0 && Instant::now() < end {
-        wait(endpoint.as_mut(), NAP, &mut books)?;
-    }
+    linger(endpoint.as_mut(), &args.endpoint)?;
     tell(args, &books, start.elapsed(), shell)?;
     Ok(Exit::Good)
 }
