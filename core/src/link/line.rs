@@ -9,11 +9,13 @@ pub(super) struct Line {
     rate: u32,
     /// Time until the line has been free for two octet times, µs.
     left: u32,
+    /// Somebody else has put octets behind our last frame (a boot message, a console).
+    mixed: bool,
 }
 
 impl Line {
     pub(super) const fn new(rate: u32) -> Self {
-        Self { rate, left: 0 }
+        Self { rate, left: 0, mixed: false }
     }
 
     /// How long `octets` take, rounded up; at most 2^31 - 1 µs.
@@ -45,7 +47,7 @@ impl Line {
 
     /// Whether the next frame needs a delimiter before it (W-1).
     pub(super) fn lead(&self) -> Lead {
-        if self.left > 0 || !holds(1) { Lead::BackToBack } else { Lead::Delimiter }
+        if (self.left > 0 && !self.mixed) || !holds(1) { Lead::BackToBack } else { Lead::Delimiter }
     }
 
     /// So many octets more are on their way.
@@ -53,12 +55,15 @@ impl Line {
         if octets > 0 {
             let busy = self.busy().as_ticks().saturating_add(self.time(octets).as_ticks());
             self.left = busy.saturating_add(self.grace());
+            self.mixed = false;
         }
     }
 
-    /// So many octets have not left yet, says the driver.
+    /// So many octets have not left yet, says the driver. Where that is more than we have given to it, not all are ours, and the next frame
+    /// must not rely on our closing delimiter.
     pub(super) fn correct(&mut self, unsent: usize) {
         let grace = self.grace();
+        self.mixed |= self.time(unsent).as_ticks() > self.left.max(grace);
         self.left = match self.time(unsent).as_ticks() {
             0 => self.left.min(grace),
             busy => busy.saturating_add(grace),
@@ -89,9 +94,22 @@ mod tests {
         line.sent(5);
         assert_eq!(line.busy(), us(1_500));
         line.correct(3);
-        assert_eq!(line.busy(), us(300));
+        assert_eq!((line.busy(), line.lead()), (us(300), Lead::BackToBack));
         line.correct(0);
         assert_eq!((line.busy(), line.lead()), (us(0), Lead::BackToBack));
+    }
+
+    #[test]
+    fn octets_of_somebody_else_behind_our_frame_call_for_a_delimiter() {
+        let mut line = Line::new(10_000);
+        line.correct(30);
+        assert_eq!(line.lead(), Lead::Delimiter, "a boot message before our first frame");
+        line.sent(10);
+        assert_eq!(line.lead(), Lead::BackToBack);
+        line.correct(40);
+        assert_eq!(line.lead(), Lead::BackToBack, "the message and our frame");
+        line.correct(50);
+        assert_eq!(line.lead(), Lead::Delimiter, "and more text behind it");
     }
 
     #[test]

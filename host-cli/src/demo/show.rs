@@ -73,12 +73,14 @@ impl Show {
         let start = self.start();
         let at = |now: Moment| start.saturating_add(now.nanos());
         let items = &mut self.items;
+        // What a board says explains what it sends: it stands before.
+        let mut sent = Vec::new();
         let mut see = |now: Moment, seen: Seen<'_>| {
             let chunk = |direction, octets: &[u8]| {
                 Item::Chunk(Chunk { at: at(now), port: 0, direction, octets: octets.to_vec() })
             };
             match seen {
-                Seen::Sent { line: THERE, octets } => items.push_back(chunk(Direction::Out, octets)),
+                Seen::Sent { line: THERE, octets } => sent.push(chunk(Direction::Out, octets)),
                 Seen::Arrived { line: BACK, octets } => items.push_back(chunk(Direction::In, octets)),
                 Seen::Done(action) => {
                     if let Some(text) = story::said(action) {
@@ -101,6 +103,7 @@ impl Show {
             let notes = station.take_told().into_iter();
             items.extend(notes.map(|(now, text)| Item::Note(Note { at: at(now), port: 0, text })));
         }
+        items.extend(sent);
         if !moved {
             match self.settings.length {
                 Length::Once => self.is_over = true,

@@ -112,10 +112,10 @@ impl Station {
     fn ended(&mut self, now: Moment, reason: EndReason) {
         self.session = None;
         let why = match reason {
-            EndReason::PeerRestarted(cause) => format!("the other board restarted ({})", cause.reason()),
-            EndReason::Silence => "nothing was heard for too long".to_owned(),
-            EndReason::Mismatch => "the boards do not speak the same".to_owned(),
-            EndReason::Closed => "it was closed".to_owned(),
+            EndReason::PeerRestarted(_) => "the other board opens a new one",
+            EndReason::Silence => "nothing was heard for too long",
+            EndReason::Mismatch => "the boards do not speak the same",
+            EndReason::Closed => "it was closed",
         };
         self.tell(now, &format!("the session ended: {why}"));
     }

@@ -26,8 +26,8 @@ const STORY: [(u64, Action); 22] = [
     (3_800, Action::Damage(BACK, 1)),
     (9_000, Action::Wire(THERE, Condition::Cut)),
     (9_000, Action::Wire(BACK, Condition::Cut)),
-    (11_500, Action::Wire(THERE, Condition::Whole)),
-    (11_500, Action::Wire(BACK, Condition::Whole)),
+    (10_500, Action::Wire(THERE, Condition::Whole)),
+    (10_500, Action::Wire(BACK, Condition::Whole)),
     (12_550, desk(Act::Drive(0))),
     (13_150, desk(Act::ReArm)),
     (13_750, desk(Act::Drive(-150))),
@@ -61,11 +61,11 @@ pub(super) fn write(script: &mut Script, from: Moment) {
 /// What to say of an action when it is done; nothing of those that the boards tell themselves.
 pub(super) const fn said(action: Action) -> Option<&'static str> {
     match action {
-        Action::Lose(..) => Some("demo: the desk's next frame will be lost on the way"),
-        Action::Damage(..) => Some("demo: a bit of the dome's next frame will be turned over"),
-        Action::Wire(THERE, Condition::Cut) => Some("demo: THE WIRE IS CUT, both ways"),
-        Action::Wire(THERE, Condition::Whole) => Some("demo: the wire is joined again"),
-        Action::Restart(_) => Some("demo: the dome's watchdog bites, the board restarts"),
+        Action::Lose(..) => Some("story: the desk's next frame will be lost on the way"),
+        Action::Damage(..) => Some("story: a bit of the dome's next frame will be turned over"),
+        Action::Wire(THERE, Condition::Cut) => Some("story: THE WIRE IS CUT, both ways"),
+        Action::Wire(THERE, Condition::Whole) => Some("story: the wire is joined again"),
+        Action::Restart(_) => Some("story: the dome's watchdog bites, the board restarts"),
         _ => None,
     }
 }

@@ -8,10 +8,10 @@ use std::time::Duration;
 pub(super) fn preamble(settings: &Settings) -> Vec<String> {
     let Settings { seed, noise_name, .. } = settings;
     let mut lines = vec![
-        "demo: NOTHING IS ATTACHED, nothing can move. Simulated in this program: two boards".to_owned(),
-        "of a backyard observatory. The desk steers the dome over a noisy UART, 115200 Bd.".to_owned(),
-        "Both run the real link; wire, motor and weather are made up. The log listens at".to_owned(),
-        "the desk's end; what a board says of itself stands under 'note'.".to_owned(),
+        "demo: NOTHING IS ATTACHED, nothing can move. Simulated in this program are two".to_owned(),
+        "boards of a backyard observatory: the desk steers the dome over a noisy UART of".to_owned(),
+        "115200 Bd. Both run the real link; wire, motor and weather are made up. The log".to_owned(),
+        "listens at the desk's end; what a board says of itself stands under 'note'.".to_owned(),
     ];
     lines.push(match (settings.pace, settings.length) {
         (Pace::Real, Length::Once) => "The story takes 30 s. Stop it with Ctrl-C at any time.".to_owned(),
@@ -53,9 +53,16 @@ pub(super) fn closing(account: &Account) -> Vec<String> {
     row("not sent, for certain", |balance| balance.not_sent);
     row("lost with a restart", |balance| balance.lost);
     row("still under way", |balance| balance.open);
-    let [there, back] = account.counted;
-    lines.push(format!("  {:<26}{:>14}{:>14}", "frames given to the wire", there.writes, back.writes));
-    lines.push(format!("  {:<26}{:>14}{:>14}", "octets lost or damaged", bad(&there), bad(&back)));
+    let mut row = |what: &str, of: fn(&Counted) -> u64| {
+        let [there, back] = account.counted.each_ref().map(of);
+        lines.push(format!("  {what:<26}{there:>14}{back:>14}"));
+    };
+    row("frames given to the wire", |counted| counted.writes);
+    row("  lost whole, on purpose", |counted| counted.lost);
+    row("octets spoilt by noise", |counted| {
+        counted.dropped + counted.flipped + counted.inserted + counted.spoilt
+    });
+    row("octets lost in the cut", |counted| counted.cut);
     lines.push(String::new());
     if account.breaches.is_empty() {
         lines.push("What was told delivered did arrive, each message once, errands in order, and".to_owned());
@@ -68,27 +75,21 @@ pub(super) fn closing(account: &Account) -> Vec<String> {
     lines
 }
 
-/// Octets that did not arrive as they were sent.
-const fn bad(counted: &Counted) -> u64 {
-    let Counted { dropped, flipped, inserted, spoilt, cut, .. } = *counted;
-    dropped + flipped + inserted + spoilt + cut
-}
-
 const TAIL: &str = "
 Caution: the dome's limit of 500 ms is a functional stop, not an emergency stop.
 An emergency stop is a hardware circuit that removes power and does not pass
 through this software. Guard moving parts; try with motors disconnected.
 
 Next:
-  bellwire log demo: -o night.pcapng --for 20s   record it
-  bellwire decode night.pcapng                   read the record, with a sum
-  bellwire steer demo:                           be the desk: arrow keys turn the dome";
+  bellwire log demo: -o night.pcapng --for 20s  record it
+  bellwire decode night.pcapng                  read the record, with a sum
+  bellwire steer demo:                          be the desk, with the arrow keys";
 
 /// The first lines where the user is the desk.
 pub(super) fn alone(settings: &Settings) -> Vec<String> {
     vec![
-        "demo: NOTHING IS ATTACHED, nothing can move. You are the desk; the dome board, its".to_owned(),
-        "motor and the noisy wire to it are simulated in this program.".to_owned(),
+        "demo: NOTHING IS ATTACHED, nothing can move. You are the desk; the dome board,".to_owned(),
+        "its motor and the noisy wire to it are simulated in this program.".to_owned(),
         format!("Seed {}, noise {}.", settings.seed, settings.noise_name),
     ]
 }

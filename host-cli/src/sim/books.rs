@@ -92,19 +92,22 @@ struct Entry {
     session: u64,
     fate: Fate,
     arrived: bool,
+    /// Its place in the order of acceptance.
+    place: u64,
 }
 
 /// The books of one direction of a link (promise P3 of the wire): *delivered* is a part of what arrived, which is a part of
 /// *delivered*, *unknown*, and what was lost with a restart of the sender; each message arrives once, errands in order, and
 /// nothing of an earlier session arrives in a later one.
 ///
-/// The caller numbers messages upward in the order of acceptance and names sessions as it likes. All set-points of one set of
-/// books have the same message number.
+/// The caller names messages and sessions as it likes; no two messages have the same name. All set-points of one set of books have the
+/// same message number.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Books {
     order: Order,
     entries: BTreeMap<u64, Entry>,
-    newest: [Option<u64>; 4],
+    /// Of each class: place and name of the last one accepted among those that arrived.
+    newest: [Option<(u64, u64)>; 4],
     breaches: Vec<Breach>,
 }
 
@@ -117,7 +120,8 @@ impl Books {
 
     /// The sender's link took a message.
     pub fn accepted(&mut self, item: u64, class: Class, session: u64) {
-        self.entries.insert(item, Entry { class, session, fate: Fate::Open, arrived: false });
+        let place = self.entries.len() as u64;
+        self.entries.insert(item, Entry { class, session, fate: Fate::Open, arrived: false, place });
     }
 
     /// The sender was told an outcome.
@@ -157,8 +161,10 @@ impl Books {
         }
         let newest = &mut self.newest[entry.class as usize];
         match *newest {
-            Some(after) if after > item => self.breaches.push(Breach::OutOfOrder { item, after }),
-            _ => *newest = Some(item),
+            Some((place, after)) if place > entry.place => {
+                self.breaches.push(Breach::OutOfOrder { item, after });
+            }
+            _ => *newest = Some((entry.place, item)),
         }
     }
 

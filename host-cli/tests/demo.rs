@@ -1,0 +1,136 @@
+//! The demo shows what the tour promises, when it promises it, and two runs with one seed are the same. The seeds
+//! here are settings as a user gives them, so they are fixed.
+
+use bellwire::frame::Reject;
+use bellwire_cli::{
+    demo,
+    endpoint::{Item, Wiring},
+    observatory::{Message, Motion},
+    report::{Record, Tracker, What},
+};
+use std::time::Duration;
+
+const SECOND: u64 = 1_000_000_000;
+
+/// Everything that a run gives, without its end.
+fn items(settings: &str) -> (Vec<Item>, Vec<String>) {
+    let mut source = demo::listen(settings).unwrap();
+    let mut items = Vec::new();
+    loop {
+        match source.next(Duration::from_secs(1)).unwrap().expect("a run that is not paced never waits") {
+            Item::End => break,
+            item => items.push(item),
+        }
+    }
+    assert_eq!(source.next(Duration::ZERO).unwrap(), Some(Item::End), "the end stays the end");
+    (items, source.closing())
+}
+
+/// The records of a run with their times since the first.
+fn records(settings: &str) -> Vec<(u64, Record<'static>)> {
+    let mut tracker = Tracker::new(Wiring::default());
+    let mut records = Vec::new();
+    let items = items(settings).0;
+    let start = items[0].at().unwrap();
+    for item in items {
+        let now = item.at().unwrap();
+        tracker.tick(now, &mut |record| records.push(record.into_owned()));
+        tracker.item(item, &mut |record| records.push(record.into_owned()));
+    }
+    records.into_iter().map(|record| (record.at().unwrap() - start, record)).collect()
+}
+
+/// When the first record of this sort comes, ns.
+fn first(records: &[(u64, Record<'_>)], what: &str, is: impl Fn(&Record<'_>) -> bool) -> u64 {
+    records.iter().find(|(_, record)| is(record)).unwrap_or_else(|| panic!("no {what}")).0
+}
+
+fn says(record: &Record<'_>, words: &str) -> bool {
+    matches!(record, Record::Note(note) if note.text.contains(words))
+}
+
+#[test]
+fn the_story_is_on_the_screen_in_time_whatever_the_seed() {
+    for seed in 0..40 {
+        let records = records(&format!("fast,seed={seed}"));
+        let at = |what: &str, is: &dyn Fn(&Record<'_>) -> bool| first(&records, what, is);
+        let again = at("repeat", &|record| matches!(record, Record::Frame(frame) if frame.sending == 2));
+        let refused = at("refusal", &|record| matches!(record, Record::Reject(_)));
+        assert!(again < 5 * SECOND && refused < 5 * SECOND, "seed {seed}: {again}, {refused}");
+        let stopped = at("stop", &|record| says(record, "STOPPED: no news of the rate for 500 ms"));
+        let alarm = at("alarm", &|record| says(record, "hears that the dome stopped for want of news"));
+        let stop_value = at("stop value", &|record| says(record, "lets go"));
+        let armed = records
+            .iter()
+            .find(|(at, record)| *at > stopped && says(record, "dome: re-armed"))
+            .unwrap_or_else(|| panic!("seed {seed}: not re-armed"))
+            .0;
+        assert!(stopped < alarm && alarm < armed && stop_value < armed && armed < 15 * SECOND, "seed {seed}");
+        let restarted = at(
+            "restart",
+            &|record| matches!(record, Record::Event(event) if matches!(event.what, What::Restarted { .. })),
+        );
+        assert!(restarted > 15 * SECOND && restarted < 20 * SECOND, "seed {seed}: {restarted}");
+    }
+}
+
+#[test]
+fn the_dome_never_turns_while_it_is_not_running() {
+    for seed in 0..40 {
+        let mut last: Option<(u16, Motion)> = None;
+        for (_, record) in records(&format!("fast,noise=motor,seed={seed}")) {
+            let Record::Frame(frame) = record else { continue };
+            let Some(Message::DomeState { azimuth, rate, motion, .. }) =
+                Message::from_payload(&frame.payload)
+            else {
+                continue;
+            };
+            if motion != Motion::Running {
+                assert_eq!(rate, 0, "seed {seed}");
+                if let Some((before, was)) = last
+                    && was != Motion::Running
+                {
+                    assert_eq!(azimuth, before, "seed {seed}");
+                }
+            }
+            last = Some((azimuth, motion));
+        }
+    }
+}
+
+#[test]
+fn the_books_balance_with_every_noise_and_every_line_fits_the_screen() {
+    for settings in (0..40).flat_map(|seed| ["clean", "bench", "motor"].map(|noise| (seed, noise))) {
+        let (seed, noise) = settings;
+        let settings = format!("fast,seed={seed},noise={noise}");
+        let closing = items(&settings).1;
+        assert!(closing.iter().any(|line| line.contains("did arrive")), "{settings}: {closing:#?}");
+        let preamble = demo::listen(&settings).unwrap().preamble();
+        for line in preamble.iter().chain(&closing) {
+            assert!(line.chars().count() <= 80, "{line}");
+        }
+        assert!(preamble.iter().any(|line| line.contains(&format!("demo:seed={seed},noise={noise}"))));
+        assert!(preamble[0].contains("NOTHING IS ATTACHED"));
+        assert_eq!(closing.iter().filter(|line| line.starts_with("  bellwire ")).count(), 3);
+        assert!(closing.iter().any(|line| line.contains("not an emergency stop")));
+    }
+}
+
+#[test]
+fn the_same_seed_gives_the_same_items_to_the_octet() {
+    let one = items("fast,seed=3");
+    assert_eq!(one, items("?fast&seed=3"));
+    assert_ne!(one.0, items("fast,seed=4").0);
+}
+
+#[test]
+fn a_clean_wire_refuses_nothing_but_what_the_story_damages() {
+    let records = records("fast,noise=clean");
+    let rejects: Vec<Reject> = records
+        .iter()
+        .filter_map(
+            |(_, record)| if let Record::Reject(refusal) = record { Some(refusal.reject) } else { None },
+        )
+        .collect();
+    assert_eq!(rejects.len(), 1, "{rejects:?}");
+}
