@@ -2,14 +2,15 @@
 
 use core::ops::Range;
 
-use super::{DELIMITER, FULL, SHORT};
+use super::{FULL, SHORT};
 use crate::{fcs::Fcs, frame::Reject, framing::candidate::checked, rules::holds};
 
 /// One block at the start of `rest`: its octets, whether a zero follows it, and what comes after.
 #[inline]
 fn block(rest: &[u8]) -> Result<(&[u8], bool, &[u8]), Reject> {
     let (&code, tail) = rest.split_first().ok_or(Reject::TooShort)?;
-    let (octets, after) = match tail.split_at_checked(usize::from(code).wrapping_sub(1)) {
+    let len = usize::from(code).checked_sub(1).ok_or(Reject::BrokenCode)?;
+    let (octets, after) = match tail.split_at_checked(len) {
         Some(halves) => halves,
         None if !holds(3) => (tail, &[][..]),
         None => return Err(Reject::BrokenCode),
@@ -27,13 +28,16 @@ struct Broken {
 }
 
 /// Writes the implied zeros over the codes of a candidate of at most [`SHORT`] octets, of which the first code is `code`
-/// and the rest, `after`, follows.
-#[inline]
+/// and the rest, `after`, follows. A zero in the place of a code is broken, too.
+#[inline(always)]
 fn patch(code: u8, after: &mut [u8]) -> Result<(), Broken> {
     let mut code = code;
     let mut next = usize::from(code).wrapping_sub(1);
     while let Some(cell) = after.get_mut(next) {
         code = core::mem::replace(cell, 0);
+        if code == 0 {
+            break;
+        }
         next = next.wrapping_add(usize::from(code));
     }
     if next != after.len() && holds(3) {
@@ -55,16 +59,15 @@ fn restore(candidate: &mut [u8], end: usize) {
     }
 }
 
-/// Decodes one candidate (no delimiters) into `out`; gives the octets written.
+/// Decodes one candidate into `out`; gives the octets written.
+///
+/// A candidate is what lies between two delimiters, so there is no zero in it, and none is looked for but in the place of a code.
 ///
 /// # Errors
-/// [`Reject::BrokenCode`] if a code points past the end or a zero lies inside, [`Reject::NotCanonical`] for an encoding that
+/// [`Reject::BrokenCode`] if a code is zero or points past the end, [`Reject::NotCanonical`] for an encoding that
 /// [`super::encode`] never makes, [`Reject::TooShort`] for no octets at all, [`Reject::TooLong`] if `out` is too short.
 #[inline]
 pub fn decode(candidate: &[u8], out: &mut [u8]) -> Result<usize, Reject> {
-    if has_zero(candidate) {
-        return Err(Reject::BrokenCode);
-    }
     if candidate.len() > SHORT {
         return decode_long(candidate, out);
     }
@@ -94,15 +97,12 @@ fn decode_long(candidate: &[u8], out: &mut [u8]) -> Result<usize, Reject> {
     }
 }
 
-/// Decodes one candidate (no delimiters) where it lies; gives where the octets it decodes to now are.
+/// Decodes one candidate where it lies; gives where the octets it decodes to now are.
 ///
 /// # Errors
 /// As [`decode`], but never [`Reject::TooLong`]. What is in `candidate` is then undefined.
 #[inline]
 pub fn decode_in_place(candidate: &mut [u8]) -> Result<Range<usize>, Reject> {
-    if has_zero(candidate) {
-        return Err(Reject::BrokenCode);
-    }
     if candidate.len() > SHORT {
         return Ok(0..unstuff(candidate)?);
     }
@@ -131,12 +131,6 @@ fn unstuff(candidate: &mut [u8]) -> Result<usize, Reject> {
             return Ok(len);
         }
     }
-}
-
-/// Whether a zero lies among the octets; written so that the compiler takes many at a time.
-#[inline]
-fn has_zero(octets: &[u8]) -> bool {
-    octets.iter().fold(false, |any, &octet| any | (octet == DELIMITER))
 }
 
 /// Checks a candidate without a zero and decodes it where it lies; gives where its frame is, without the FCS.

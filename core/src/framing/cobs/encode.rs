@@ -14,6 +14,13 @@ use crate::{
 #[inline]
 pub fn encode(parts: &[&[u8]], out: &mut [u8]) -> Result<usize, NoRoom> {
     if cfg!(feature = "fcs-host") {
+        if let [octets] = parts
+            && octets.len() <= MAX_BLOCK
+        {
+            let (_, rest) = out.split_first_mut().ok_or(NoRoom)?;
+            rest.get_mut(..octets.len()).ok_or(NoRoom)?.copy_from_slice(octets);
+            return chain(out.get_mut(..octets.len().wrapping_add(1)).ok_or(NoRoom)?);
+        }
         let len = parts.iter().fold(1_usize, |len, part| len.wrapping_add(part.len()));
         if len <= SHORT {
             return short(parts, out.get_mut(..len).ok_or(NoRoom)?);
@@ -49,7 +56,6 @@ pub(super) fn frame<C: Fcs>(head: Head<'_>, payload: &[u8], out: &mut [u8]) -> R
 
 /// Encodes at most [`MAX_BLOCK`] octets, for hosts: gathers them behind the first code, then turns zeros into codes in place.
 /// `out` is as long as the outcome.
-#[inline]
 fn short(parts: &[&[u8]], out: &mut [u8]) -> Result<usize, NoRoom> {
     let mut at = 1_usize;
     for part in parts {
@@ -144,8 +150,16 @@ impl Block {
     }
 
     /// Closes a block at each zero of the next eight octets: the place of the zero takes the code of the next block.
-    #[inline]
+    #[inline(always)]
     fn close_at_zeros(&mut self, mut zeros: u64, out: &mut [u8]) -> Result<(), NoRoom> {
+        if zeros == word::ALL {
+            // Seven empty blocks in a row.
+            self.close(self.at, out)?;
+            let places = out.get_mut(self.at..).and_then(|rest| rest.first_chunk_mut::<8>());
+            *places.ok_or(NoRoom)? = [1; 8];
+            self.code_at = self.at.wrapping_add(7);
+            return Ok(());
+        }
         while zeros != 0 {
             self.close(self.at.wrapping_add(word::first(zeros)), out)?;
             zeros &= zeros.wrapping_sub(1);

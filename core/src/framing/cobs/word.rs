@@ -3,6 +3,9 @@
 const LOW: u64 = 0x0101_0101_0101_0101;
 const LOW_SEVEN: u64 = 0x7F7F_7F7F_7F7F_7F7F;
 
+/// What [`zeros`] gives for eight zeros.
+pub(super) const ALL: u64 = !LOW_SEVEN;
+
 /// The top bit of each octet that is zero, and nothing else; the first octet is the lowest.
 #[inline]
 pub(super) const fn zeros(octets: [u8; 8]) -> u64 {
