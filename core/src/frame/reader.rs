@@ -109,3 +109,6 @@ impl<F: Framing, C: Fcs, const FRAME: usize> Hash for Reader<F, C, FRAME> {
         self.held().hash(hasher);
     }
 }
+
+#[cfg(test)]
+mod tests;

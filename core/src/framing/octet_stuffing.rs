@@ -370,3 +370,6 @@ impl Framing for OctetStuffing {
         cells.iter().position(|cell| cell & MARK != 0).unwrap_or(cells.len())
     }
 }
+
+#[cfg(test)]
+mod tests;

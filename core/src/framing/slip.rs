@@ -203,3 +203,6 @@ impl Framing for Slip {
         if !state.escaped && is_text(held) { held.len() } else { 0 }
     }
 }
+
+#[cfg(test)]
+mod tests;

@@ -93,7 +93,7 @@ fn chain(out: &mut [u8]) -> Result<usize, NoRoom> {
 }
 
 /// Encodes any number of octets, block by block.
-fn blocks(parts: &[&[u8]], out: &mut [u8]) -> Result<usize, NoRoom> {
+pub(super) fn blocks(parts: &[&[u8]], out: &mut [u8]) -> Result<usize, NoRoom> {
     let mut block = Block { code_at: 0, at: 1 };
     for part in parts {
         let mut rest = *part;

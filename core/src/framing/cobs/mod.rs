@@ -182,3 +182,6 @@ impl Framing for Cobs {
         buffer.get(..state.len).filter(|held| is_text(held)).map_or(0, <[u8]>::len)
     }
 }
+
+#[cfg(test)]
+mod tests;
