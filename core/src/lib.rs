@@ -31,6 +31,8 @@ pub mod frame;
 pub mod framing;
 pub mod io;
 pub mod link;
+#[cfg(feature = "defmt")]
+mod log;
 pub mod port;
 pub mod retry;
 pub mod rtt;

@@ -60,7 +60,7 @@ pub struct Port<
     const QUEUE: usize = 4,
 > {
     line: L,
-    link: Link<F, C, FRAME, WINDOW, QUEUE>,
+    pub(crate) link: Link<F, C, FRAME, WINDOW, QUEUE>,
     incoming: Incoming<FRAME>,
     outgoing: Outgoing<FRAME>,
 }

@@ -27,7 +27,7 @@ const MAX_BLOCK: usize = 254;
 const SHORT: usize = 255;
 
 /// From how many octets on they are taken many at a time.
-const MANY: usize = if cfg!(feature = "fcs-host") { 16 } else { usize::MAX };
+const MANY: usize = if cfg!(feature = "fcs-host") { 16 } else { isize::MAX.unsigned_abs() };
 
 /// COBS with the delimiter 0x00.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
