@@ -159,12 +159,15 @@ impl Player {
             self.run_until(begin, |_| false)?;
             self.compare(&[], &[], "before its time")?;
         }
-        if let Some(octets) = &step.feed {
-            self.feed(&octets.0)?;
-        } else if let Some(item) = &step.send {
-            let class =
-                Class::ALL.into_iter().find(|class| class.name() == item.class).ok_or("no such class")?;
-            self.machine.send(self.now, class, &item.payload.0).map_err(|fault| fault.to_string())?;
+        if step.feed.is_some() || step.send.is_some() {
+            if let Some(octets) = &step.feed {
+                self.feed(&octets.0, step.send.is_some())?;
+            }
+            if let Some(item) = &step.send {
+                let class =
+                    Class::ALL.into_iter().find(|class| class.name() == item.class).ok_or("no such class")?;
+                self.machine.send(self.now, class, &item.payload.0).map_err(|fault| fault.to_string())?;
+            }
             self.drain()?;
         } else if let Some([shortest, longest]) = step.within {
             let named = |player: &Self| player.told(&step.tells).len() >= step.tells.len();
@@ -207,12 +210,17 @@ impl Player {
         Err(format!("spins: {:?}", self.machine.poll_wake()))
     }
 
-    fn feed(&mut self, octets: &[u8]) -> Result<(), String> {
+    /// Feeds octets; `answers` says that the program will send something before the link is asked for frames.
+    fn feed(&mut self, octets: &[u8], answers: bool) -> Result<(), String> {
         let mut rest = octets;
         for _ in 0..ROUNDS {
             let consumed = self.machine.handle_octets(self.now, rest);
             rest = rest.get(consumed..).ok_or("consumed more than there was")?;
-            self.drain()?;
+            if answers {
+                self.told.extend(std::iter::from_fn(|| self.machine.poll_event()));
+            } else {
+                self.drain()?;
+            }
             if rest.is_empty() {
                 return Ok(());
             }

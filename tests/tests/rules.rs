@@ -1,7 +1,14 @@
 //! One test for each numbered rule of WIRE.md that code enforces. With its rule switched off the test must fail: `tests/rules` tries it.
 
+use bellwire::{
+    fcs::Fcs16,
+    frame::{Ack, Class, Header, Kind, Open},
+    framing::{Datagram, Lead},
+    link::{Config, Event, Link, Outcome, OwnNumber},
+    time::{Duration, Instant},
+};
 use bellwire_tests::{
-    rule::{make_frames_of, show},
+    rule::{apply, make_frames_of, show},
     vector::FramingName,
 };
 
@@ -55,7 +62,6 @@ rules! {
     w_39_delivery = "W-39";
     w_40_outcome = "W-40";
     w_41_no_carrying_over = "W-41";
-    w_42_pacing = "W-42";
     w_43_newest_wins = "W-43";
     w_44_ordered_lines = "W-44";
     w_45_unordered_lines = "W-45";
@@ -82,4 +88,60 @@ fn w_07_datagram() {
 fn w_14_tag() {
     show("W-14");
     make_frames_of(FramingName::Datagram);
+}
+
+/// Every errand is acknowledged at once; still at most 256 - 2 W new numbers are sent in a lifetime.
+#[test]
+fn w_42_pacing() {
+    apply();
+    const LIFETIME: u32 = 100_000;
+    let at = |us: u32| Instant::from_ticks(us);
+    let config = Config::datagram(11_520, Duration::from_ticks(LIFETIME), OwnNumber::Stored(16));
+    let mut link = Link::<Datagram, Fcs16, 64, 1, 4>::new(Datagram, config, at(0));
+    let mut out = [0; 80];
+    let open = |echo| Open { version: 1, mine: 0, echo, window: 1, max_payload: 48, ..link_open() };
+    for body in [open(None), open(Some(16))] {
+        let frame = [&[0x20][..], &body.octets()].concat();
+        let _ = link.handle_octets(at(0), &bellwire_tests::line::encode(DATAGRAM, Lead::Delimiter, &frame));
+        while link.poll_event().is_some() || link.poll_transmit(at(0), &mut out).is_some() {}
+    }
+    let mut sent = 0_u32;
+    let mut send_all = |link: &mut Link<Datagram, Fcs16, 64, 1, 4>, now: Instant| {
+        let before = sent;
+        while link.send(now, Class::Errand, &[1]).is_ok() {
+            if link.poll_transmit(now, &mut out).is_none() {
+                break;
+            }
+            sent += 1;
+            let mut head = [0; 8];
+            let ack = Ack { next: (sent & 0xFF) as u8, held: None };
+            let len = Header { ack: Some(ack), tag: Some(4), ..Header::new(Kind::Ack) }.write(&mut head);
+            let wire = bellwire_tests::line::encode(DATAGRAM, Lead::Delimiter, &head[..len]);
+            assert_eq!(link.handle_octets(now, &wire), wire.len());
+            assert!(matches!(link.poll_event(), Some(Event::Outcome { outcome: Outcome::Delivered, .. })));
+            assert!(sent < 1000, "nothing holds the numbers back");
+        }
+        sent - before
+    };
+    assert_eq!(send_all(&mut link, at(1_000)), 254);
+    assert_eq!(send_all(&mut link, at(LIFETIME - 1)), 0);
+}
+
+const DATAGRAM: bellwire_tests::vector::Line =
+    bellwire_tests::vector::Line { framing: FramingName::Datagram, fcs: 16, map: 0, buffer: 0 };
+
+fn link_open() -> Open {
+    Open {
+        version: 1,
+        ask: true,
+        numberless: false,
+        cause: bellwire::frame::ResetCause::Power,
+        mine: 0,
+        echo: None,
+        window: 1,
+        max_payload: 48,
+        fingerprint: 0,
+        silence: 0,
+        identity: 0,
+    }
 }

@@ -13,6 +13,7 @@ from wire import frame, open_body
 HERE = pathlib.Path(__file__).resolve().parent
 MINE, THEIRS, OTHER = 0x1000, 0x2001, 0x300A  # own numbers of the device, the peer, and the peer after a restart
 L = 100_000  # lifetime on unordered lines
+QUIET = 2 * L + 250_000  # W-36: two lifetimes and the peer's longest answer time
 SCRIPTS = []
 
 
@@ -128,7 +129,7 @@ def opening():
     s.feed(s.peer_open(True, MINE), [s.mine_open(False, THEIRS)], [OPENED])
     s.feed(s.peer_open(False, MINE))
 
-    s = Script("an OPEN that answers somebody else", 26)
+    s = Script("an OPEN that answers somebody else", 25, 26)
     s.feed(s.peer_open(False, 0x9999), [s.mine_open(True, THEIRS)])
 
     s = Script("own numbers wrap", 22, 23, mine=0xFFFF_FFFF)
@@ -153,6 +154,12 @@ def opening():
     s.feed(s.peer_open(False, MINE))
     s.send("errand", b"\x01", [s.of("errand", payload=b"\x01")])
     s.feed(s.of("ack", next=1), tells=[outcome(0, "delivered")])
+
+    s = Script("the OPEN that is owed goes before everything else", 35)
+    s.wait(0, 75_000, [s.mine_open(True)]).later(10_000)
+    s.theirs = THEIRS
+    s.step([s.mine_open(False, THEIRS), s.of("errand", payload=b"\x01")], [OPENED],
+           feed=wire.wire(s.peer_open(True, MINE), "cobs").hex(), send={"class": "errand", "payload": "01"})
 
     s = Script("a peer that restarted", 29)
     s.up().feed(s.peer_open(True, mine=OTHER), [s.mine_open(True, OTHER, mine=MINE + 1)], [ended("peer restarted")])
@@ -252,6 +259,30 @@ def unordered():
     s.feed(point(130), tells=taken(130))
 
 
+    s = Script("a numberless board keeps quiet for two lifetimes", 36, framing="datagram", numberless=True, mine=0)
+    s.wait(QUIET, QUIET, [{"kind": "open", "ask": True, "mine": 0, "echo": None}])
+
+    s = Script("a numberless board hears nothing meanwhile", 36, framing="datagram", numberless=True, mine=0)
+    s.feed(s.peer_open(True)).later(L)
+    s.feed(s.peer_open(True))
+    s.wait(QUIET - L, QUIET - L, [{"kind": "open", "ask": True, "mine": 0, "echo": None}])
+
+    s = Script("a numberless board does not challenge", 36, framing="datagram", numberless=True, mine=0)
+    s.mine = 0
+    s.wait(QUIET, QUIET, [{"kind": "open", "ask": True}])
+    s.feed(s.peer_open(True, 0), [{"kind": "open", "ask": False, "echo": THEIRS}], [OPENED])
+    s.feed(s.peer_open(True, mine=OTHER))
+
+    s = Script("a peer takes a numberless board's OPEN for a stale copy at first, and for a restart later", 36, framing="datagram")
+    s.feed(s.peer_open(True, mine=0, numberless=True), [s.mine_open(True, 0)])
+    s.theirs = 0
+    s.feed(s.peer_open(False, MINE, mine=0, numberless=True), tells=[OPENED])
+    s.later(L // 2)
+    s.feed(s.peer_open(True, mine=0, numberless=True), [s.mine_open(False, 0)])
+    s.later(L)
+    s.feed(s.peer_open(True, mine=0, numberless=True), [s.mine_open(True, 0, mine=MINE + 1)], [ended("peer restarted")])
+
+
 def confirmed():
     s = Script("an errand and its acknowledgement", 37, 40)
     s.up().send("errand", b"\x01\xAA", [s.of("errand", payload=b"\x01\xAA")])
@@ -338,6 +369,23 @@ def unconfirmed():
     s = Script("a set-point is sent once", 43)
     s.up().send("set-point", b"\x00\x02", [s.of("set-point", payload=b"\x00\x02")])
     s.later(500_000).done()
+
+    s = Script("a set-point waits for the line to drain, and the newest is sent", 43, 46)
+    s.up().later(20_000)
+    filling = b"\x05" + bytes(47)
+    s.send("notice", filling, [s.of("notice", seq=0, payload=filling)])
+    s.send("notice", filling, [s.of("notice", seq=1, payload=filling)])
+    s.send("set-point", b"\x00\x02").send("set-point", b"\x07\x02").send("set-point", b"\x00\x04")
+    # Two frames of 55 octets are unsent; the set-points may start when 64 are left: 46 octets later.
+    s.wait(3_000, 5_500, [{"kind": "set-point", "number": 0}])
+    s.wait(0, 5_500, [{"kind": "set-point", "number": 1}]).later(200_000).done()
+
+    s = Script("the newest value of one message number, at once", 43)
+    s.up().later(20_000)
+    s.send("notice", filling, [s.of("notice", seq=0, payload=filling)])
+    s.send("notice", filling, [s.of("notice", seq=1, payload=filling)])
+    s.send("set-point", b"\x00\x02").send("set-point", b"\x00\x04")
+    s.wait(3_000, 5_500, [s.of("set-point", seq=0, payload=b"\x00\x04")]).later(200_000).done()
 
     s = Script("notices have numbers of their own", 47)
     s.up().send("notice", b"\x05", [s.of("notice", seq=0, payload=b"\x05")])
