@@ -23,6 +23,9 @@ pub struct LogArgs {
     /// Stop after this time.
     #[arg(long = "for", value_parser = units::duration, value_name = "TIME")]
     pub for_time: Option<Duration>,
+    /// Write over the capture if it is there already.
+    #[arg(long, requires = "output", conflicts_with = "rotate")]
+    pub replace: bool,
     /// Begin a new capture when the file has this size.
     #[arg(long, value_parser = units::size, value_name = "SIZE", requires = "output")]
     pub rotate: Option<u64>,

@@ -3,9 +3,13 @@
 pub mod block;
 pub mod comment;
 pub mod reader;
+pub mod recorded;
+pub mod recorder;
 pub mod unit;
 pub mod writer;
 
 pub use block::{LINK_TYPE, is_capture};
 pub use reader::{Reader, Record, Tail};
+pub use recorded::Recorded;
+pub use recorder::{Existing, Recorder};
 pub use writer::Writer;

@@ -34,6 +34,11 @@ impl Writer {
         self.out.clear();
     }
 
+    /// Appends the blocks of another writer.
+    pub fn append(&mut self, other: &Writer) {
+        self.out.extend_from_slice(&other.out);
+    }
+
     /// Begins a section: everything before it is closed, and ports must be described anew.
     pub fn section(&mut self) {
         let mut block = BlockBuilder::new(&mut self.out, SECTION);

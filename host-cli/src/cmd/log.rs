@@ -1,11 +1,48 @@
-//! The command `log`.
+//! The command `log`: what passes on one or more lines, frame by frame. It only listens.
 
-use crate::{args::log::LogArgs, exit::Exit, fail::Fail, shell::Shell};
+use super::showing::Showing;
+use crate::{
+    args::log::LogArgs,
+    capture::{Existing, Recorded, Recorder},
+    endpoint::{EndpointSpec, Gather, Loss, OpenOptions, Source, listen},
+    exit::Exit,
+    fail::Fail,
+    report::Format,
+    shell::Shell,
+    talk::wiring_of,
+};
 
 /// Runs `log`.
 ///
 /// # Errors
-/// Always: not built yet.
-pub fn run(_args: &LogArgs, _shell: &mut Shell<'_>) -> Result<Exit, Fail> {
-    Err(Fail::new(Exit::Usage, "the command `log` is not built yet"))
+/// If an endpoint cannot be opened, or the recording cannot go on.
+pub fn run(args: &LogArgs, shell: &mut Shell<'_>) -> Result<Exit, Fail> {
+    let sources =
+        args.endpoints.iter().map(|endpoint| open(endpoint, args)).collect::<Result<Vec<_>, _>>()?;
+    let mut source = as_one(sources);
+    if let Some(path) = &args.output {
+        let existing = if args.replace { Existing::Replace } else { Existing::Keep };
+        let recorder = Recorder::create(path, args.rotate, existing)?;
+        shell.remark(format_args!("recording to {}", recorder.path().display()));
+        source = Box::new(Recorded::new(source, recorder));
+    }
+    if source.is_live() {
+        let names: Vec<_> = args.endpoints.iter().map(ToString::to_string).collect();
+        shell.remark(format_args!("listening to {}; Ctrl-C ends it with a sum", names.join(", ")));
+    }
+    let format = if args.json { Format::Json } else { Format::Text };
+    Showing { format, hex: args.hex, for_time: args.for_time, frame: args.line.frame }.run(source, shell)?;
+    Ok(Exit::Good)
+}
+
+fn open(endpoint: &EndpointSpec, args: &LogArgs) -> Result<Box<dyn Source>, Fail> {
+    let wiring = Some(wiring_of(endpoint, &args.line));
+    listen(endpoint, &OpenOptions { line: args.line.settings(), loss: Loss::Wait, wiring })
+}
+
+fn as_one(mut sources: Vec<Box<dyn Source>>) -> Box<dyn Source> {
+    match sources.len() {
+        1 => sources.remove(0),
+        _ => Box::new(Gather::new(sources)),
+    }
 }

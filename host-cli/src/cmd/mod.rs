@@ -9,6 +9,7 @@ pub mod man;
 pub mod peer;
 pub mod ports;
 pub mod replay;
+mod showing;
 pub mod steer;
 pub mod tap;
 

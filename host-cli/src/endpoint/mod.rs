@@ -2,6 +2,7 @@
 //! a capture file or the demo.
 
 pub mod devices;
+pub mod gather;
 pub mod item;
 pub mod line;
 mod live;
@@ -19,6 +20,7 @@ mod trouble;
 mod twin;
 pub mod wiring;
 
+pub use gather::Gather;
 pub use item::{Chunk, Direction, Gap, Item, Note};
 pub use line::{LineFormat, LineSettings};
 pub use opening::{Joined, Loss, OpenOptions, join, listen, open};

@@ -22,6 +22,8 @@ pub struct OpenOptions {
     pub line: LineSettings,
     /// What to do when the endpoint goes away.
     pub loss: Loss,
+    /// How frames travel, if known: told by the port, and so recorded.
+    pub wiring: Option<Wiring>,
 }
 
 /// What to do when an endpoint goes away.
@@ -108,7 +110,7 @@ impl Begun {
 }
 
 fn begin(spec: &EndpointSpec, options: &OpenOptions) -> Result<Begun, Fail> {
-    let mut port = PortInfo::named(spec.to_string());
+    let mut port = PortInfo { wiring: options.wiring, ..PortInfo::named(spec.to_string()) };
     match spec {
         EndpointSpec::Path { path, line: None } if is_plain_file(path) => {
             Err(Fail::new(Exit::Usage, format!("{spec} is a file, which nobody can talk to")).next(format!(
@@ -129,7 +131,8 @@ fn begin(spec: &EndpointSpec, options: &OpenOptions) -> Result<Begun, Fail> {
         }
         EndpointSpec::Await { host, port: number } => in_time(port, Box::new(Await::new(host, *number)?)),
         EndpointSpec::Udp { host, port: number, local } => {
-            port.wiring = Some(Wiring { framing: FramingName::Datagram, ..Wiring::default() });
+            let datagrams = Wiring { framing: FramingName::Datagram, ..Wiring::default() };
+            port.wiring = port.wiring.or(Some(datagrams));
             at_once(port, Box::new(Datagrams { host: host.clone(), port: *number, local: *local }))
         }
         EndpointSpec::Stdin => {

@@ -63,7 +63,7 @@ pub fn wiring_of(spec: &EndpointSpec, line: &LineArgs) -> Wiring {
 /// # Errors
 /// As [`endpoint::open`].
 pub fn open_endpoint(spec: &EndpointSpec, line: &LineArgs, loss: Loss) -> Result<Box<dyn Endpoint>, Fail> {
-    endpoint::open(spec, &OpenOptions { line: line.settings(), loss })
+    endpoint::open(spec, &OpenOptions { line: line.settings(), loss, wiring: Some(wiring_of(spec, line)) })
 }
 
 /// Waits until the system has sent what it was given, at most some seconds. A pseudo-terminal may forget what its reader has not fetched

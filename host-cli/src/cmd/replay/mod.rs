@@ -39,7 +39,8 @@ struct Books {
 /// If the capture or the endpoint cannot be opened, or the capture is no good.
 pub fn run(args: &ReplayArgs, shell: &mut Shell<'_>) -> Result<Exit, Fail> {
     let file = EndpointSpec::Path { path: args.file.clone(), line: None };
-    let mut capture = endpoint::listen(&file, &OpenOptions { line: args.line.settings(), loss: Loss::End })?;
+    let mut capture =
+        endpoint::listen(&file, &OpenOptions { line: args.line.settings(), loss: Loss::End, wiring: None })?;
     let mut endpoint = open_endpoint(&args.endpoint, &args.line, Loss::End)?;
     if args.arm {
         shell.remark(lines::wrap("", caution::MOVING));
