@@ -107,8 +107,9 @@ impl Session {
         Reply { mine: self.mine, echo: self.theirs, ask: true }
     }
 
-    const fn answering(&self) -> Reply {
-        Reply { mine: self.mine, echo: self.theirs, ask: false }
+    /// An OPEN that does not ask: what stops the exchange (W-35).
+    fn answering(&self) -> Reply {
+        Reply { mine: self.mine, echo: self.theirs, ask: !holds(35) }
     }
 
     /// Ends the session (section 5.2).
@@ -137,7 +138,8 @@ impl Session {
     }
 
     fn hear_down(&mut self, open: &Open, fit: Fit) -> Verdict {
-        let echoed = if holds(25) { open.echo == Some(self.mine) } else { open.echo.is_some() };
+        let ours = open.echo == Some(self.mine) && holds(25);
+        let echoed = ours || (!holds(26) && open.echo.is_some());
         self.theirs = Some(open.mine);
         if fit == Fit::Differs {
             return Verdict { change: Change::Stay, reply: open.ask.then(|| self.answering()) };
@@ -146,7 +148,7 @@ impl Session {
             self.up = true;
             return Verdict { change: Change::Opens, reply: open.ask.then(|| self.answering()) };
         }
-        Verdict { change: Change::Stay, reply: holds(26).then(|| self.asking()) }
+        Verdict { change: Change::Stay, reply: Some(self.asking()) }
     }
 
     /// Ends the session for the sake of this OPEN; down.
@@ -215,3 +217,6 @@ impl Session {
 const fn restarted(cause: ResetCause) -> EndReason {
     EndReason::PeerRestarted(cause)
 }
+
+#[cfg(test)]
+mod tests;

@@ -54,10 +54,6 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
         if self.timers.hush.is_some() {
             return None;
         }
-        let overtaking = if holds(35) || !self.session.is_up() { None } else { self.session_job() };
-        if overtaking.is_some() {
-            return overtaking;
-        }
         if let Some(reply) = self.owed.open {
             return Some(Job::Open(reply));
         }

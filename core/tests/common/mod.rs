@@ -239,12 +239,13 @@ impl<F: Framing, const W: usize, const Q: usize> Pair<F, W, Q> {
 
     fn transmit(&mut self, who: Who) {
         let now = self.instant();
+        let rate = u64::from(self.configs[who as usize].octet_rate);
         let mut out = [0; 200];
         while let Some(len) = self.link(who).poll_transmit(now, &mut out) {
             let octets = &out[..len];
             let sent = self.read(who, octets);
             let begin = self.free[who as usize].max(self.now);
-            let octet_times = |octets: usize| (octets as u64 * 1_000_000).div_ceil(u64::from(RATE));
+            let octet_times = |octets: usize| (octets as u64 * 1_000_000).div_ceil(rate);
             let left = begin + octet_times(len);
             self.free[who as usize] = left;
             let fate = (self.line)(self.sent.len(), &sent);
