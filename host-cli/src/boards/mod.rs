@@ -8,6 +8,8 @@ mod axis;
 mod desk;
 mod dome;
 mod shutter;
+#[cfg(test)]
+mod tests;
 
 pub use act::Act;
 pub use axis::Axis;
