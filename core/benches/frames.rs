@@ -32,3 +32,14 @@ fn frame(bencher: Bencher<'_, '_>, name: &str) {
 fn telem<const SIZE: usize>(bencher: Bencher<'_, '_>, name: &str) {
     run(bencher, name, "telem", SIZE);
 }
+
+/// A recording of 4 to 32 octets of telemetry a frame, to a count.
+#[divan::bench(args = ["count", "count crates"])]
+fn recording(bencher: Bencher<'_, '_>, name: &str) {
+    let recording = common::recording(200_000);
+    let count = if name == "count" { common::count } else { common::count_with_crates };
+    assert_eq!(common::count(&recording), common::count_with_crates(&recording));
+    bencher
+        .counter(divan::counter::BytesCount::new(recording.len()))
+        .bench(|| count(divan::black_box(&recording)));
+}

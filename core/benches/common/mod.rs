@@ -115,6 +115,47 @@ fn wire(number: u8, payload: &[u8]) -> Vec<u8> {
     out[..len].to_vec()
 }
 
+/// A recording of `count` frames of 4 to 32 octets of telemetry back to back, one in a thousand damaged.
+pub fn recording(count: usize) -> Vec<u8> {
+    let mut random = Random(0x5EED);
+    let mut stream = Vec::new();
+    for (at, payload) in payloads("telem", 32, count).iter().enumerate() {
+        let len = 4 + random.below(29) as usize;
+        let start = stream.len();
+        let mut payload = payload[..len].to_vec();
+        payload[0] &= 0x7F; // a message number of one octet
+        stream.extend(wire(at as u8, &payload));
+        if random.below(1000) == 0 {
+            stream[start + 2] ^= 0x40;
+        }
+    }
+    stream
+}
+
+/// Frames in a recording.
+pub fn count(recording: &[u8]) -> usize {
+    let mut reader = Reader::<Cobs, Fcs16, 320>::new(Cobs);
+    let (mut rest, mut good) = (recording, 0);
+    loop {
+        let (consumed, read) = reader.feed(rest);
+        rest = &rest[consumed..];
+        match read {
+            Some(Read::Frame(_)) => good += 1,
+            Some(_) => {}
+            None => return good,
+        }
+    }
+}
+
+/// As [`count`], with the usual crates.
+pub fn count_with_crates(recording: &[u8]) -> usize {
+    let (mut out, mut good) = ([0; 320], 0);
+    for candidate in recording.split_inclusive(|&octet| octet == 0) {
+        good += usize::from(check_with_crates(candidate, &mut out) > 0);
+    }
+    good
+}
+
 fn encoded(payload: &[u8]) -> Vec<u8> {
     let mut out = [0; 320];
     let len = own::encode(&[payload], &mut out).unwrap();

@@ -26,8 +26,8 @@ const MAX_BLOCK: usize = 254;
 /// The longest candidate of which every block but the last surely implies a zero.
 const SHORT: usize = 255;
 
-/// From how many octets on they are taken many at a time.
-const MANY: usize = if cfg!(feature = "fcs-host") { 16 } else { isize::MAX.unsigned_abs() };
+/// From how many octets on a host takes them by words.
+const MANY: usize = 16;
 
 /// COBS with the delimiter 0x00.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
@@ -158,7 +158,7 @@ impl Framing for Cobs {
 
     #[inline]
     fn feed<C: Fcs>(&self, state: &mut State, input: &[u8], buffer: &mut [u8]) -> Fed {
-        if input.len() >= MANY {
+        if cfg!(feature = "fcs-host") && input.len() >= MANY {
             return state.feed_many::<C>(input, buffer);
         }
         for (at, &octet) in input.iter().enumerate() {
