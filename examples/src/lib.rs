@@ -2,9 +2,9 @@
 //!
 //! | run | what it shows |
 //! |---|---|
-//! | `cargo run -p bellwire-examples --bin short_start_desk` | nine statements that stream a set-point |
+//! | `cargo run -p bellwire-examples --bin short_start_desk` | seven statements that stream a set-point |
 //! | `… --bin short_start_dome` | nine statements that drive a motor only while news is fresh |
-//! | `… --bin short_start_mast` | a battery node that reports by radio and sleeps |
+//! | `… --bin short_start_mast` | eight statements of a battery node that reports by radio and sleeps |
 //! | `… --bin lost_octet` | what one lost octet costs |
 //! | `… --bin restart` | a board restarts, and the other one knows |
 //! | `… --bin stale_command` | the wire is cut while a motor turns |

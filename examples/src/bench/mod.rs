@@ -44,12 +44,11 @@ pub struct Plan {
     pub lose_each: u32,
 }
 
-/// Two boards' clocks, the lanes between them, and the story so far.
+/// Two boards' clocks, and the lanes between them.
 #[derive(Debug, Clone)]
 pub struct Bench {
     turns: Arc<Turns>,
     lanes: Arc<Mutex<[Lane; 2]>>,
-    story: Arc<Mutex<Vec<String>>>,
     plan: Plan,
 }
 
@@ -57,7 +56,7 @@ impl Bench {
     /// A bench on which `plan` goes wrong.
     #[must_use]
     pub fn new(plan: Plan) -> Self {
-        Self { turns: Arc::default(), lanes: Arc::default(), story: Arc::default(), plan }
+        Self { turns: Arc::default(), lanes: Arc::default(), plan }
     }
 
     /// The clock of a board, 0 or 1.
@@ -80,11 +79,11 @@ impl Bench {
 
     /// Tells something that happened at a board, with its time.
     pub fn say(&self, board: usize, what: &str) {
-        let line = format!("{:>8.3} s  {what}", self.turns.at(board).as_secs_f64());
-        println!("{line}");
-        if let Ok(mut story) = self.story.lock() {
-            story.push(line);
+        let now = self.turns.at(board);
+        if now >= milliseconds(self.plan.end) {
+            return;
         }
+        println!("{:>8.3} s  {what}", now.as_secs_f64());
     }
 
     /// Runs both boards until the lesson is over. A board whose program ends by [`Halt::Reset`] starts again; the number handed to it

@@ -3,6 +3,7 @@
 use std::cell::Cell;
 
 use bellwire::{
+    frame::Class,
     link::{EndReason, Event, Outcome},
     setpoint::Stop,
 };
@@ -25,7 +26,8 @@ pub fn words(event: &Event<'_>) -> Option<String> {
             ours.fingerprint, theirs.fingerprint
         ),
         Event::Message(message) => {
-            format!("a {} comes, message number {}", message.class.name(), message.message.get())
+            let article = if message.class == Class::Errand { "an" } else { "a" };
+            format!("{article} {} comes, message number {}", message.class.name(), message.message.get())
         }
         Event::Outcome { outcome, .. } => match outcome {
             Outcome::Delivered => "the outcome: delivered".to_owned(),

@@ -17,9 +17,9 @@ use crate::messages::Message;
 /// node is silent, and says so when it opens.
 ///
 /// # What it does underneath
-/// `report` is [`Link::send`](bellwire::link::Link::send) with the class report. `serve_until` calls `service` again and again, which resends as often
-/// as it takes, at most five times; an outcome event with the report's ticket ends it. The very first report finds the link not yet open and
-/// is refused with `NotOpen`; the three seconds are then spent on opening it.
+/// `serve_until` calls `service` again and again, which resends as often as it takes, at most five times; the event that it waits for ends it.
+/// `report` is [`Link::send`](bellwire::link::Link::send) with the class report, and gives the ticket by which the outcome is known. While the
+/// desk is not there a report is refused with `NotOpen`; the three seconds are then spent on opening the link.
 ///
 /// # Errors
 /// The radio's: it ends only when its radio fails.
@@ -33,6 +33,7 @@ pub fn mast<R: Datagram>(
     let usual = Config::datagram(1000, Duration::from_millis(200), OwnNumber::Random(random));
     let mut port = Port::datagram(radio, Config { keep_alive: Duration::from_millis(0), ..usual }, tick());
     port.open(tick());
+    port.serve_until(&tick, Duration::from_secs(3), |event| matches!(event, Event::Opened(_)))?;
     loop {
         let report = port.report(tick(), &weather()).ok();
         port.serve_until(&tick, Duration::from_secs(3), |event| match event {
