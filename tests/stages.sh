@@ -57,6 +57,7 @@ stage_features() {
 stage_vectors() {
     "$python" tests/vectors/make.py --check
     "$python" tests/vectors/sessions.py --check
+    "$python" tests/vectors/conversations.py
 }
 
 stage_rules() { tests/rules; }

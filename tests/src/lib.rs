@@ -1,5 +1,6 @@
 //! Oracles, fuzz bodies and harness shared by the tests of all Bellwire crates.
 
+pub mod conversation;
 pub mod fuzz_body;
 pub mod line;
 pub mod machine;
