@@ -105,9 +105,7 @@ impl Devices {
             ..Device::default()
         };
         // Up the tree: the USB interface first, then the USB device.
-        for place in
-            hardware.ancestors().take_while(|place| place.starts_with(&self.sys) || self.sys.is_relative())
-        {
+        for place in hardware.ancestors().take(LEVELS) {
             device.interface = device.interface.or_else(|| text(&place.join("bInterfaceNumber")));
             if let Some(vendor) = text(&place.join("idVendor")) {
                 device.vendor = Some(vendor);
@@ -121,6 +119,9 @@ impl Devices {
         Some(device)
     }
 }
+
+/// Levels of the tree between a port and its USB device, and some more.
+const LEVELS: usize = 6;
 
 fn text(path: &Path) -> Option<String> {
     let text = read_to_string(path).ok()?;

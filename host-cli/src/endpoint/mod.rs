@@ -28,4 +28,5 @@ pub use port_info::PortInfo;
 pub use relay::Delays;
 pub use source::{Endpoint, Source};
 pub use spec::EndpointSpec;
+pub(crate) use trouble::hindrance;
 pub use wiring::{FcsName, FramingName, Wiring};

@@ -7,7 +7,10 @@ use std::{
     path::Path,
 };
 
-use rustix::process::{geteuid, getgroups};
+use rustix::{
+    fs::{Access, access},
+    process::{geteuid, getgroups},
+};
 
 use super::devices::Devices;
 use crate::{exit::Exit, fail::Fail};
@@ -121,6 +124,20 @@ pub(super) fn busy(path: &Path) -> Fail {
     }
     fail.at(format!("by {}", holders.join(", ")))
         .next("end that program, or put a tap between: `bellwire tap DEVICE twin:PATH`")
+}
+
+/// Whether we could open a device now; if not, why, in a few words.
+pub(crate) fn hindrance(path: &Path) -> Option<String> {
+    if access(path, Access::READ_OK | Access::WRITE_OK).is_err() {
+        let group = path
+            .metadata()
+            .map(|device| name_of(&read_to_string("/etc/group").unwrap_or_default(), device.gid()));
+        return Some(
+            group.map_or_else(|_| "gone".into(), |group| format!("no permission (its group is {group})")),
+        );
+    }
+    let holders = holders(path);
+    (!holders.is_empty()).then(|| format!("in use by {}", holders.join(", ")))
 }
 
 /// Processes other than ours that have the device open, as far as `/proc` shows them: number and command.
