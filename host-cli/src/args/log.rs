@@ -1,10 +1,10 @@
 //! Options of `log`.
 
-use std::{path::PathBuf, time::Duration};
+use std::time::Duration;
 
 use clap::Args;
 
-use super::{line::LineArgs, units};
+use super::{line::LineArgs, record::RecordArgs, units};
 use crate::endpoint::EndpointSpec;
 
 /// Options of `log`.
@@ -17,18 +17,9 @@ pub struct LogArgs {
     /// Where to listen; several are shown in one order of time.
     #[arg(required = true, value_name = "ENDPOINT")]
     pub endpoints: Vec<EndpointSpec>,
-    /// Record the raw octets in this capture.
-    #[arg(short, long, value_name = "FILE")]
-    pub output: Option<PathBuf>,
     /// Stop after this time.
     #[arg(long = "for", value_parser = units::duration, value_name = "TIME")]
     pub for_time: Option<Duration>,
-    /// Write over the capture if it is there already.
-    #[arg(long, requires = "output", conflicts_with = "rotate")]
-    pub replace: bool,
-    /// Begin a new capture when the file has this size.
-    #[arg(long, value_parser = units::size, value_name = "SIZE", requires = "output")]
-    pub rotate: Option<u64>,
     /// Answer openings as a peer instead of only listening.
     #[arg(long)]
     pub peer: bool,
@@ -38,6 +29,9 @@ pub struct LogArgs {
     /// Show the octets too.
     #[arg(long)]
     pub hex: bool,
+    /// The recording.
+    #[command(flatten)]
+    pub record: RecordArgs,
     /// The line.
     #[command(flatten)]
     pub line: LineArgs,

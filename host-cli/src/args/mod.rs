@@ -10,6 +10,7 @@ pub mod log;
 pub mod page;
 pub mod peer;
 pub mod ports;
+pub mod record;
 pub mod replay;
 pub mod steer;
 pub mod tap;

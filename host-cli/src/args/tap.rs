@@ -1,10 +1,10 @@
 //! Options of `tap`.
 
-use std::{path::PathBuf, time::Duration};
+use std::time::Duration;
 
 use clap::Args;
 
-use super::{line::LineArgs, units};
+use super::{line::LineArgs, record::RecordArgs, units};
 use crate::endpoint::EndpointSpec;
 
 /// Options of `tap`.
@@ -18,15 +18,18 @@ pub struct TapArgs {
     /// Where your own program connects, usually twin:PATH.
     #[arg(value_name = "ENDPOINT")]
     pub program: EndpointSpec,
-    /// Record the raw octets in this capture.
-    #[arg(short, long, value_name = "FILE")]
-    pub output: Option<PathBuf>,
     /// Stop after this time.
     #[arg(long = "for", value_parser = units::duration, value_name = "TIME")]
     pub for_time: Option<Duration>,
     /// One JSON record a line.
     #[arg(long)]
     pub json: bool,
+    /// Show the octets too.
+    #[arg(long)]
+    pub hex: bool,
+    /// The recording.
+    #[command(flatten)]
+    pub record: RecordArgs,
     /// The line.
     #[command(flatten)]
     pub line: LineArgs,

@@ -1,9 +1,8 @@
 //! The command `log`: what passes on one or more lines, frame by frame. It only listens.
 
-use super::showing::Showing;
+use super::showing::{Showing, recorded};
 use crate::{
     args::log::LogArgs,
-    capture::{Existing, Recorded, Recorder},
     endpoint::{EndpointSpec, Gather, Loss, OpenOptions, Source, listen},
     exit::Exit,
     fail::Fail,
@@ -19,13 +18,7 @@ use crate::{
 pub fn run(args: &LogArgs, shell: &mut Shell<'_>) -> Result<Exit, Fail> {
     let sources =
         args.endpoints.iter().map(|endpoint| open(endpoint, args)).collect::<Result<Vec<_>, _>>()?;
-    let mut source = as_one(sources);
-    if let Some(path) = &args.output {
-        let existing = if args.replace { Existing::Replace } else { Existing::Keep };
-        let recorder = Recorder::create(path, args.rotate, existing)?;
-        shell.remark(format_args!("recording to {}", recorder.path().display()));
-        source = Box::new(Recorded::new(source, recorder));
-    }
+    let source = recorded(as_one(sources), &args.record, shell)?;
     if source.is_live() {
         let names: Vec<_> = args.endpoints.iter().map(ToString::to_string).collect();
         shell.remark(format_args!("listening to {}; Ctrl-C ends it with a sum", names.join(", ")));

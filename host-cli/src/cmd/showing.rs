@@ -7,7 +7,8 @@ use std::{
 };
 
 use crate::{
-    args::line::FrameArgs,
+    args::{line::FrameArgs, record::RecordArgs},
+    capture::{Existing, Recorded, Recorder},
     clock,
     endpoint::{Item, PortInfo, Source, Wiring},
     fail::Fail,
@@ -32,6 +33,22 @@ pub(super) struct Showing {
     pub(super) for_time: Option<Duration>,
     /// What was asked for; what a port says of itself holds where nothing was.
     pub(super) frame: FrameArgs,
+}
+
+/// Puts the recording that was asked for, if any, between a source and its viewer.
+///
+/// # Errors
+/// If the capture cannot be created.
+pub(super) fn recorded(
+    source: Box<dyn Source>,
+    args: &RecordArgs,
+    shell: &mut Shell<'_>,
+) -> Result<Box<dyn Source>, Fail> {
+    let Some(path) = &args.output else { return Ok(source) };
+    let existing = if args.replace { Existing::Replace } else { Existing::Keep };
+    let recorder = Recorder::create(path, args.rotate, existing)?;
+    shell.remark(format_args!("recording to {}", recorder.path().display()));
+    Ok(Box::new(Recorded::new(source, recorder)))
 }
 
 impl Showing {

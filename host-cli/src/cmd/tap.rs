@@ -1,11 +1,30 @@
-//! The command `tap`.
+//! The command `tap`: sits between a device and your own program, passes octets on unchanged both ways, and logs them.
 
-use crate::{args::tap::TapArgs, exit::Exit, fail::Fail, shell::Shell};
+use super::showing::{Showing, recorded};
+use crate::{
+    args::tap::TapArgs,
+    endpoint::{Loss, OpenOptions, Tapped, join},
+    exit::Exit,
+    fail::Fail,
+    report::Format,
+    shell::Shell,
+    talk::wiring_of,
+};
 
 /// Runs `tap`.
 ///
 /// # Errors
-/// Always: not built yet.
-pub fn run(_args: &TapArgs, _shell: &mut Shell<'_>) -> Result<Exit, Fail> {
-    Err(Fail::new(Exit::Usage, "the command `tap` is not built yet"))
+/// If an endpoint cannot be opened, or the recording cannot go on.
+pub fn run(args: &TapArgs, shell: &mut Shell<'_>) -> Result<Exit, Fail> {
+    let wiring = Some(wiring_of(&args.device, &args.line));
+    let options = OpenOptions { line: args.line.settings(), loss: Loss::Wait, wiring };
+    let joined = join(&args.device, &args.program, &options)?;
+    let source = recorded(Box::new(Tapped::new(joined)), &args.record, shell)?;
+    shell.remark(format_args!(
+        "between {} (in) and {} (out); let your program open the latter; Ctrl-C ends it",
+        args.device, args.program
+    ));
+    let format = if args.json { Format::Json } else { Format::Text };
+    Showing { format, hex: args.hex, for_time: args.for_time, frame: args.line.frame }.run(source, shell)?;
+    Ok(Exit::Good)
 }
