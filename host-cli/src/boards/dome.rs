@@ -14,6 +14,8 @@ const FRESH: Duration = ms(500);
 const REPORT: Duration = ms(1_000);
 /// Period of the control loop while something moves.
 const LOOP: Duration = ms(50);
+/// How fast an errand turns the dome, 0.01 °/s.
+const FASTEST: i32 = 300;
 /// Pause before an alarm that may not have arrived is raised again. An alarm is safe to repeat.
 const AGAIN: Duration = ms(1_000);
 
@@ -22,6 +24,8 @@ const AGAIN: Duration = ms(1_000);
 #[derive(Debug, Clone)]
 pub struct Dome {
     rate: DeadMan<i16>,
+    /// Where an errand sends the dome, 0.01°.
+    target: Option<u16>,
     axis: Axis,
     shutter: Shutter,
     rain: bool,
@@ -50,6 +54,7 @@ impl Dome {
     pub fn new(axis: Axis, shutter: Shutter, now: Instant) -> Self {
         Self {
             rate: DeadMan::new(0, FRESH, Stop::Brake),
+            target: None,
             axis,
             shutter,
             rain: false,
@@ -81,6 +86,12 @@ impl Dome {
         &self.axis
     }
 
+    /// Where an errand sends the dome, 0.01°, until it is there.
+    #[must_use]
+    pub const fn target(&self) -> Option<u16> {
+        self.target
+    }
+
     /// The shutter.
     #[must_use]
     pub const fn shutter(&self) -> &Shutter {
@@ -98,7 +109,12 @@ impl Dome {
                 self.lines.push("shutter stays closed: it rains".to_owned());
             }
             Message::Shutter { action } => self.shutter.order(action, now),
-            Message::DomeGoto { .. } => self.lines.push("dome-goto: not fitted, use dome-rate".to_owned()),
+            Message::DomeGoto { azimuth } if self.motion() == Motion::Running => {
+                self.target = Some(azimuth.clamp(Axis::LIMITS[0], Axis::LIMITS[1]));
+            }
+            Message::DomeGoto { .. } => {
+                self.lines.push("dome-goto: only while re-armed and fed with dome-rate".to_owned());
+            }
             _ => self.lines.push("not a message for the dome".to_owned()),
         }
     }
@@ -109,9 +125,26 @@ impl Dome {
         }
     }
 
+    /// The rate that drives the motor now, 0.01 °/s. A target is approached only while fresh set-points say stop: any other rate, and a
+    /// trip, ends it.
+    fn wanted(&mut self, now: Instant) -> i16 {
+        let rate = self.rate.output(now);
+        if rate != 0 || self.motion() != Motion::Running {
+            self.target = None;
+        }
+        let Some(target) = self.target else { return rate };
+        let way = i32::from(target) - i32::from(self.axis.azimuth());
+        if way == 0 {
+            self.target = None;
+            self.report_at = now;
+        }
+        // Slower over the last 0.6°, so that it comes to rest there.
+        i16::try_from((way * 5).clamp(-FASTEST, FASTEST)).unwrap_or(0)
+    }
+
     /// Motor, shutter and dead-man.
     fn control(&mut self, now: Instant) {
-        let rate = self.rate.output(now);
+        let rate = self.wanted(now);
         if self.axis.drive(rate, now) {
             self.told.push("stopped by a limit switch".to_owned());
             self.raise(Alarm::Limit, now);

@@ -103,6 +103,31 @@ fn it_stops_to_the_millisecond_without_news_and_says_so_until_it_is_heard() {
 }
 
 #[test]
+fn an_azimuth_is_approached_only_while_news_is_fresh() {
+    let mut idle = dome();
+    hand(&mut idle, at(0), &Message::DomeGoto { azimuth: 9_000 });
+    assert!(matches!(&work(&mut idle, at(0))[0], Message::LogLine { text } if text.contains("re-armed")));
+    let mut dome = running();
+    hand(&mut dome, at(350), &Message::DomeRate { rate: 0 });
+    hand(&mut dome, at(350), &Message::DomeGoto { azimuth: 18_500 });
+    let mut now = 350;
+    while dome.target().is_some() {
+        work(&mut dome, at(now));
+        now += 50;
+        if now % 200 == 0 {
+            hand(&mut dome, at(now), &Message::DomeRate { rate: 0 });
+        }
+        assert!(now < 10_000);
+    }
+    assert_eq!((dome.axis().azimuth(), dome.axis().rate()), (18_500, 0));
+    hand(&mut dome, at(now), &Message::DomeGoto { azimuth: 9_000 });
+    work(&mut dome, at(now));
+    assert_eq!(dome.axis().rate(), -300);
+    work(&mut dome, at(now + 600));
+    assert_eq!((dome.target(), dome.axis().rate()), (None, 0), "no news, no motion");
+}
+
+#[test]
 fn the_end_of_a_session_and_a_restart_hold_the_dome() {
     let mut ended = running();
     ended.event(at(400), &Event::Ended(EndReason::Silence));

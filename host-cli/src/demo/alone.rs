@@ -3,7 +3,7 @@
 use super::{
     settings::Settings,
     show::START_AZIMUTH,
-    station::{BAUD, Ear, Station},
+    station::{BAUD, Before, Ear, Station},
     words,
 };
 use crate::{
@@ -74,7 +74,7 @@ impl Alone {
         let mut network = Network::new(settings.seed);
         let zero = Moment::START.instant();
         let dome = Box::new(Dome::new(Axis::new(START_AZIMUTH, zero), Shutter::closed(zero), zero));
-        let station = Station::new(dome, Ear::Far, settings.seed.stream(11));
+        let station = Station::new(dome, Ear::Far, Before::On, settings.seed.stream(11));
         network.add(Seat::Us(VecDeque::new()));
         network.add(Seat::Dome(Box::new(Board::new(station))));
         let wire = Setup::uart(BAUD).with(settings.noise);

@@ -2,7 +2,7 @@
 
 use super::{
     settings::{Length, Pace, Settings},
-    station::{BAUD, Ear, Station},
+    station::{BAUD, Before, Ear, Station},
     story::{self, BACK, DESK, DOME, THERE},
     words::{self, Account},
 };
@@ -42,8 +42,8 @@ impl Show {
         let zero = Moment::START.instant();
         let desk = Box::new(Desk::new(zero));
         let dome = Box::new(Dome::new(Axis::new(START_AZIMUTH, zero), Shutter::closed(zero), zero));
-        network.add(Board::new(Station::new(desk, Ear::Beside, settings.seed.stream(10))));
-        network.add(Board::new(Station::new(dome, Ear::Far, settings.seed.stream(11))));
+        network.add(Board::new(Station::new(desk, Ear::Beside, Before::Off, settings.seed.stream(10))));
+        network.add(Board::new(Station::new(dome, Ear::Far, Before::Off, settings.seed.stream(11))));
         let wire = Setup::uart(BAUD).with(settings.noise);
         let joined = network.join(Plug::of(DESK), Plug::of(DOME), &wire);
         debug_assert_eq!(joined, Ok((THERE, BACK)), "a UART with the noise of a UART can always be made");

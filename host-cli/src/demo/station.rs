@@ -29,10 +29,20 @@ pub(super) enum Ear {
     Far,
 }
 
+/// What a board was doing before the run.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Before {
+    /// It was off: it boots first.
+    Off,
+    /// It has been on for long.
+    On,
+}
+
 /// A board of the demo.
 pub(super) struct Station {
     role: Box<dyn Role + core::marker::Send>,
     ear: Ear,
+    before: Before,
     dice: Dice,
     starts: u32,
     now: Moment,
@@ -48,10 +58,16 @@ pub(super) struct Station {
 }
 
 impl Station {
-    pub(super) fn new(role: Box<dyn Role + core::marker::Send>, ear: Ear, dice: Dice) -> Self {
+    pub(super) fn new(
+        role: Box<dyn Role + core::marker::Send>,
+        ear: Ear,
+        before: Before,
+        dice: Dice,
+    ) -> Self {
         Self {
             role,
             ear,
+            before,
             dice,
             starts: 0,
             now: Moment::START,
@@ -185,7 +201,8 @@ impl Program for Station {
         self.now = now;
         self.session = None;
         self.under_way.clear();
-        let ready = now.plus(BOOT);
+        let boots = self.starts > 1 || self.before == Before::Off;
+        let ready = if boots { now.plus(BOOT) } else { now };
         let own = OwnNumber::Random(self.dice.word());
         let config = Config {
             identity: self.role.identity(),
@@ -194,7 +211,7 @@ impl Program for Station {
             jitter_seed: self.dice.word() | 1,
             ..Config::uart(BAUD, own)
         };
-        if self.role.name() == "dome" {
+        if boots && self.role.name() == "dome" {
             self.raw =
                 Some(format!("\r\ndome board, start {}: {}\r\n", self.starts, cause.reason()).into_bytes());
         }
