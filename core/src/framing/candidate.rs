@@ -1,6 +1,6 @@
 //! What the framings share: a candidate being collected at the start of a buffer, and the verdict on it.
 
-use super::{NoRoom, Step, is_text};
+use super::{NoRoom, Step, is_text, word};
 use crate::{
     fcs::{self, Fcs},
     frame::Reject,
@@ -63,6 +63,14 @@ impl<'a> Cursor<'a> {
         self.out.get_mut(self.at..end).ok_or(NoRoom)?.copy_from_slice(octets);
         self.at = end;
         Ok(())
+    }
+
+    /// Takes octets up to the first special one (see [`word::copy_until`]), as many as fit; gives the rest.
+    #[inline(always)]
+    pub(super) fn extend_until<'b>(&mut self, octets: &'b [u8], special: impl Fn(u64) -> u64) -> &'b [u8] {
+        let taken = word::copy_until(octets, self.out.get_mut(self.at..).unwrap_or(&mut []), special);
+        self.at = self.at.wrapping_add(taken);
+        octets.get(taken..).unwrap_or(&[])
     }
 
     pub(super) const fn written(&self) -> usize {

@@ -6,14 +6,17 @@
 
 mod candidate;
 pub mod cobs;
+mod control_map;
 pub mod datagram;
 pub mod octet_stuffing;
 pub mod slip;
 mod text;
+mod word;
 
 pub use cobs::Cobs;
+pub use control_map::ControlMap;
 pub use datagram::Datagram;
-pub use octet_stuffing::{ControlMap, OctetStuffing};
+pub use octet_stuffing::OctetStuffing;
 pub use slip::Slip;
 pub use text::is_text;
 

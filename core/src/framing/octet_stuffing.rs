@@ -8,8 +8,11 @@ use super::{
     Fed, Framing, Lead, NoRoom, Step,
     candidate::{Cursor, Phase, checked},
     text::is_text_octet,
+    word,
 };
 use crate::{fcs::Fcs, frame::Reject, rules::holds};
+
+pub use super::control_map::ControlMap;
 
 /// The octet between frames: the Flag Sequence of RFC 1662 section 4.1.
 pub const DELIMITER: u8 = 0x7E;
@@ -22,26 +25,6 @@ const FLIP: u8 = 0x20;
 
 /// Mark of an octet that came escaped, while the candidate may be text.
 const MARK: u8 = 0x80;
-
-/// Which control characters a link keeps off the wire: bit n stands for octet n (0x00..=0x1F).
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub struct ControlMap(pub u32);
-
-impl ControlMap {
-    /// No control character is escaped.
-    pub const NONE: Self = Self(0);
-    /// 0x03, 0x11 and 0x13: a console on the same wire never sees an interrupt or a flow-control character.
-    pub const CONSOLE_SAFE: Self = Self(0x000A_0008);
-    /// All of them: the default of asynchronous lines in RFC 1662 section 7.1.
-    pub const ALL: Self = Self(0xFFFF_FFFF);
-
-    /// Whether the map names this octet.
-    #[must_use]
-    pub const fn names(self, octet: u8) -> bool {
-        octet < 0x20 && self.0 >> octet & 1 == 1
-    }
-}
 
 /// Octet stuffing with the delimiter 0x7E; both ends of a link need the same map.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
@@ -78,15 +61,32 @@ pub const fn max_encoded_len(n: usize) -> usize {
 /// [`NoRoom`] if `out` is too short; [`max_encoded_len`] is always enough.
 pub fn encode(map: ControlMap, parts: &[&[u8]], out: &mut [u8]) -> Result<usize, NoRoom> {
     let mut out = Cursor::new(out);
-    for &octet in parts.iter().copied().flatten() {
-        if octet == DELIMITER || octet == ESCAPE || (map.names(octet) && holds(5)) {
-            out.put(ESCAPE)?;
-            out.put(octet ^ FLIP)?;
-        } else {
-            out.put(octet)?;
+    for part in parts {
+        let mut rest = *part;
+        loop {
+            if cfg!(feature = "fcs-host") {
+                rest = out.extend_until(rest, special(map));
+            }
+            let Some((&octet, after)) = rest.split_first() else { break };
+            rest = after;
+            if octet == DELIMITER || octet == ESCAPE || (map.names(octet) && holds(5)) {
+                out.put(ESCAPE)?;
+                out.put(octet ^ FLIP)?;
+            } else {
+                out.put(octet)?;
+            }
         }
     }
     Ok(out.written())
+}
+
+/// For [`word::copy_until`]: delimiters, escape octets and, if the map names any, control characters.
+#[inline(always)]
+fn special(map: ControlMap) -> impl Fn(u64) -> u64 {
+    let bound = if map == ControlMap::NONE { 0 } else { FLIP };
+    move |octets| {
+        word::any_equal(octets, DELIMITER) | word::any_equal(octets, ESCAPE) | word::any_below(octets, bound)
+    }
 }
 
 /// Decodes one candidate (no delimiters) into `out`; gives the octets written. Octets that `map` names are dropped.
@@ -341,7 +341,17 @@ impl Framing for OctetStuffing {
     }
 
     fn feed<C: Fcs>(&self, state: &mut State, input: &[u8], buffer: &mut [u8]) -> Fed {
-        for (at, &octet) in input.iter().enumerate() {
+        let mut at = 0_usize;
+        loop {
+            if cfg!(feature = "fcs-host") && state.plain && !state.escape && state.phase == Phase::Collect {
+                let room = buffer.get_mut(state.len..).unwrap_or(&mut []);
+                let taken = word::copy_until(input.get(at..).unwrap_or(&[]), room, special(self.map));
+                state.len = state.len.wrapping_add(taken);
+                at = at.wrapping_add(taken);
+            }
+            let Some(&octet) = input.get(at) else {
+                return Fed { consumed: input.len(), step: Step::More };
+            };
             if state.drain.is_some() {
                 return Fed { consumed: at, step: state.piece(buffer) };
             }
@@ -354,8 +364,8 @@ impl Framing for OctetStuffing {
                 let done = if state.drain.is_some() { 0 } else { 1 };
                 return Fed { consumed: at.wrapping_add(done), step };
             }
+            at = at.wrapping_add(1);
         }
-        Fed { consumed: input.len(), step: Step::More }
     }
 
     fn held(&self, state: &State) -> usize {

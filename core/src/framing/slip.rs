@@ -3,7 +3,7 @@
 use super::{
     Fed, Framing, Lead, NoRoom, Step,
     candidate::{Cursor, Phase, checked, no_frame},
-    is_text,
+    is_text, word,
 };
 use crate::{fcs::Fcs, frame::Reject, rules::holds};
 
@@ -45,19 +45,33 @@ pub const fn max_encoded_len(n: usize) -> usize {
 /// [`NoRoom`] if `out` is too short; [`max_encoded_len`] is always enough.
 pub fn encode(parts: &[&[u8]], out: &mut [u8]) -> Result<usize, NoRoom> {
     let mut out = Cursor::new(out);
-    for &octet in parts.iter().copied().flatten() {
-        let second = match octet {
-            DELIMITER => ESCAPED_DELIMITER,
-            ESCAPE => ESCAPED_ESCAPE,
-            _ => {
-                out.put(octet)?;
-                continue;
+    for part in parts {
+        let mut rest = *part;
+        loop {
+            if cfg!(feature = "fcs-host") {
+                rest = out.extend_until(rest, special);
             }
-        };
-        out.put(ESCAPE)?;
-        out.put(second)?;
+            let Some((&octet, after)) = rest.split_first() else { break };
+            rest = after;
+            let second = match octet {
+                DELIMITER => ESCAPED_DELIMITER,
+                ESCAPE => ESCAPED_ESCAPE,
+                _ => {
+                    out.put(octet)?;
+                    continue;
+                }
+            };
+            out.put(ESCAPE)?;
+            out.put(second)?;
+        }
     }
     Ok(out.written())
+}
+
+/// For [`word::copy_until`]: delimiters and escape octets.
+#[inline(always)]
+const fn special(word: u64) -> u64 {
+    word::any_equal(word, DELIMITER) | word::any_equal(word, ESCAPE)
 }
 
 /// The octet that an escaped one stands for.
@@ -182,7 +196,17 @@ impl Framing for Slip {
     }
 
     fn feed<C: Fcs>(&self, state: &mut State, input: &[u8], buffer: &mut [u8]) -> Fed {
-        for (at, &octet) in input.iter().enumerate() {
+        let mut at = 0_usize;
+        loop {
+            if cfg!(feature = "fcs-host") && !state.escape && state.phase != Phase::Skip {
+                let room = buffer.get_mut(state.len..).unwrap_or(&mut []);
+                let taken = word::copy_until(input.get(at..).unwrap_or(&[]), room, special);
+                state.len = state.len.wrapping_add(taken);
+                at = at.wrapping_add(taken);
+            }
+            let Some(&octet) = input.get(at) else {
+                return Fed { consumed: input.len(), step: Step::More };
+            };
             if octet != DELIMITER {
                 if let Some(step) = state.take(octet, buffer) {
                     return Fed { consumed: at, step };
@@ -190,8 +214,8 @@ impl Framing for Slip {
             } else if let Some(step) = state.end::<C>(buffer) {
                 return Fed { consumed: at.wrapping_add(1), step };
             }
+            at = at.wrapping_add(1);
         }
-        Fed { consumed: input.len(), step: Step::More }
     }
 
     fn held(&self, state: &State) -> usize {

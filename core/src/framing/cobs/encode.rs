@@ -1,10 +1,10 @@
 //! The encoder: one pass over the parts of a frame.
 
-use super::{FULL, MAX_BLOCK, SHORT, word};
+use super::{FULL, MAX_BLOCK, SHORT};
 use crate::{
     fcs::Fcs,
     frame::{Head, MAX_HEADER},
-    framing::NoRoom,
+    framing::{NoRoom, word},
 };
 
 /// Encodes octets given in parts, without delimiters; gives the octets written, none of them zero.

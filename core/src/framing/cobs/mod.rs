@@ -2,12 +2,11 @@
 
 mod decode;
 mod encode;
-mod word;
 
 pub use decode::{decode, decode_in_place};
 pub use encode::encode;
 
-use super::{Fed, Framing, Lead, NoRoom, Step, candidate::no_frame, is_text};
+use super::{Fed, Framing, Lead, NoRoom, Step, candidate::no_frame, is_text, word};
 use crate::{
     fcs::Fcs,
     frame::{Head, Reject},
@@ -110,7 +109,7 @@ impl State {
         loop {
             let taken = match buffer.get_mut(self.len..) {
                 Some(room) => {
-                    let taken = word::copy_to_zero(rest, room);
+                    let taken = word::copy_until(rest, room, word::any_zero);
                     self.len = self.len.wrapping_add(taken);
                     taken
                 }

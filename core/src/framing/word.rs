@@ -14,10 +14,21 @@ pub(super) const fn zeros(octets: [u8; 8]) -> u64 {
 }
 
 /// Not zero if any octet is zero; then its lowest bit stands for the first of them.
-#[inline]
-const fn any_zero(octets: [u8; 8]) -> u64 {
-    let word = u64::from_le_bytes(octets);
+#[inline(always)]
+pub(super) const fn any_zero(word: u64) -> u64 {
     word.wrapping_sub(LOW) & !word & !LOW_SEVEN
+}
+
+/// As [`any_zero`], for octets equal to `octet`.
+#[inline(always)]
+pub(super) const fn any_equal(word: u64, octet: u8) -> u64 {
+    any_zero(word ^ u64::from_le_bytes([octet; 8]))
+}
+
+/// As [`any_zero`], for octets below `bound` (at most 0x80).
+#[inline(always)]
+pub(super) const fn any_below(word: u64, bound: u8) -> u64 {
+    word.wrapping_sub(u64::from_le_bytes([bound; 8])) & !word & !LOW_SEVEN
 }
 
 /// Which octet the lowest set bit stands for.
@@ -32,28 +43,30 @@ pub(super) const fn last(count: usize) -> u64 {
     u64::MAX << (8_usize.wrapping_sub(count).wrapping_mul(8) & 63)
 }
 
-/// Copies octets up to the first zero, as many as fit; gives how many. Octets of `to` after them are undefined.
+/// Copies octets up to the first special one, as many as fit; gives how many. Octets of `to` after them are undefined.
+///
+/// `special` sees eight octets and gives, if any of them is special, a number whose lowest bit stands for the first one.
 #[inline(always)]
-pub(super) fn copy_to_zero(from: &[u8], to: &mut [u8]) -> usize {
+pub(super) fn copy_until(from: &[u8], to: &mut [u8], special: impl Fn(u64) -> u64) -> usize {
     let end = from.len().min(to.len());
     if let Some(last) = end.checked_sub(8) {
         let mut at = 0_usize;
         while let (Some(from), Some(to)) = (chunk(from, at), chunk_mut(to, at)) {
             *to = *from;
-            let zeros = any_zero(*from);
-            if zeros != 0 {
-                return at.wrapping_add(first(zeros));
+            let found = special(u64::from_le_bytes(*from));
+            if found != 0 {
+                return at.wrapping_add(first(found));
             }
             if at == last {
                 break;
             }
-            // The last eight octets may overlap those that are done, among which there is no zero.
+            // The last eight octets may overlap those that are done, among which there is no special one.
             at = at.wrapping_add(8).min(last);
         }
         return end;
     }
     for (at, (from, to)) in from.iter().zip(to).enumerate() {
-        if *from == 0 {
+        if special(u64::from_le_bytes([*from; 8])) != 0 {
             return at;
         }
         *to = *from;
