@@ -5,15 +5,34 @@ macro_rules! adapter {
     ($module:ident, $krate:ident, $version:literal) => {
         #[doc = concat!("An adapter for async drivers of `embedded-io-async` ", $version, ".")]
         ///
-        /// ```text
-        /// loop {
-        ///     select(port.line_mut().pump(&tick), timer_at(port.poll_wake(tick()))).await;
-        ///     while let Some(event) = port.service(tick())? { … }
+        /// The loop of a board: wait for octets or for the time when something is due, then serve.
+        ///
+        /// ```
+        #[doc = concat!("use bellwire::{io::", stringify!($module), "::Pumped, link::{Config, Event, OwnNumber, Wake}, port::Port, time::Instant};")]
+        #[doc = concat!("use ", stringify!($module), "::{ErrorType, Read, Write};")]
+        ///
+        /// async fn board<R: Read, W: Write + ErrorType<Error = R::Error>>(
+        ///     receiver: R,
+        ///     sender: W,
+        ///     tick: impl Fn() -> Instant,
+        ///     sleep: impl AsyncFn(Wake),
+        ///     mut show: impl FnMut(Event<'_>),
+        /// ) -> Result<(), R::Error> {
+        ///     let line = Pumped::<_, _, 128>::new(receiver, sender);
+        ///     let mut port = Port::uart(line, Config::uart(115_200, OwnNumber::Random(0x5EED_0001)), tick());
+        ///     port.open(tick());
+        ///     loop {
+        ///         while let Some(event) = port.service(tick())? {
+        ///             show(event);
+        ///         }
+        ///         let wake = port.poll_wake();
+        ///         port.line_mut().pump_or(&tick, sleep(wake)).await?;
+        ///     }
         /// }
         /// ```
         pub mod $module {
             use core::{
-                future::{Future, poll_fn},
+                future::{Future, pending, poll_fn},
                 pin::pin,
                 task::Poll,
             };
@@ -72,40 +91,68 @@ macro_rules! adapter {
                 /// # Errors
                 /// The driver's.
                 pub async fn pump(&mut self, tick: impl Fn() -> Instant) -> Result<(), R::Error> {
-                    let Self { receiver, sender, incoming, received, arrived, outgoing, unsent } = self;
+                    self.pump_or(tick, pending()).await
+                }
+
+                /// Like [`pump`](Pumped::pump), and returns too when `timer` is over: octets that are there come first.
+                ///
+                /// # Errors
+                /// The driver's.
+                pub async fn pump_or(
+                    &mut self,
+                    tick: impl Fn() -> Instant,
+                    timer: impl Future<Output = ()>,
+                ) -> Result<(), R::Error> {
+                    let Self { receiver, sender, incoming, received, outgoing, unsent, .. } = self;
                     let room = incoming.get_mut(*received..).unwrap_or_default();
                     let waiting = outgoing.get(..*unsent).unwrap_or_default();
-                    let (has_room, has_waiting, limit) = (!room.is_empty(), !waiting.is_empty(), room.len());
+                    let (has_room, has_waiting) = (!room.is_empty(), !waiting.is_empty());
                     if !has_room && !has_waiting {
                         return Ok(());
                     }
-                    let (mut came, mut went) = (0, 0);
+                    let mut timer = pin!(timer);
                     let moved = {
                         let mut read = pin!(receiver.read(room));
                         let mut write = pin!(sender.write(waiting));
                         poll_fn(|context| {
                             if has_room && let Poll::Ready(octets) = read.as_mut().poll(context) {
-                                return Poll::Ready(octets.map(|octets| came = octets));
+                                return Poll::Ready(octets.map(Moved::In));
                             }
                             if has_waiting && let Poll::Ready(octets) = write.as_mut().poll(context) {
-                                return Poll::Ready(octets.map(|octets| went = octets));
+                                return Poll::Ready(octets.map(Moved::Out));
                             }
-                            Poll::Pending
+                            timer.as_mut().poll(context).map(|()| Ok(Moved::Nothing))
                         })
-                        .await
+                        .await?
                     };
-                    if came > 0 {
-                        // Octets that still wait keep the older stamp, which is the safe side for freshness.
-                        if *received == 0 {
-                            *arrived = tick();
-                        }
-                        *received = received.saturating_add(came.min(limit));
+                    match moved {
+                        Moved::In(octets) => self.note_received(octets, tick()),
+                        Moved::Out(octets) => self.note_sent(octets),
+                        Moved::Nothing => {}
                     }
-                    let went = went.min(*unsent);
-                    outgoing.copy_within(went..*unsent, 0);
-                    *unsent = unsent.saturating_sub(went);
-                    moved
+                    Ok(())
                 }
+
+                fn note_received(&mut self, octets: usize, now: Instant) {
+                    // Octets that still wait keep the older stamp, which is the safe side for freshness.
+                    if self.received == 0 {
+                        self.arrived = now;
+                    }
+                    self.received = self.received.saturating_add(octets).min(N);
+                }
+
+                fn note_sent(&mut self, octets: usize) {
+                    let octets = octets.min(self.unsent);
+                    self.outgoing.copy_within(octets..self.unsent, 0);
+                    self.unsent = self.unsent.saturating_sub(octets);
+                }
+            }
+
+            /// What a round has moved.
+            enum Moved {
+                In(usize),
+                Out(usize),
+                Nothing,
             }
 
             impl<R: ErrorType, W, const N: usize> Line for Pumped<R, W, N> {

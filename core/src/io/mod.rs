@@ -10,15 +10,18 @@
 //! | `embedded-io-async-06`, `embedded-io-async-07` | `embedded_io_async_06`, `embedded_io_async_07` | async drivers; cancel-safe |
 //! | `std` | `std` | streams and UDP sockets of a computer |
 //!
-//! [`Memory`] is a line without a wire, for tests and lessons.
+//! [`Stamped`] takes octets that the receive interrupt has stamped: the best choice where set-points move something. [`Memory`] is a line
+//! without a wire, for tests and lessons.
 
 mod datagram;
 mod line;
 mod memory;
+mod stamped;
 
 pub use datagram::{Datagram, Medium, Received, Whole};
 pub use line::{Line, Taken};
 pub use memory::{Full, Memory};
+pub use stamped::Stamped;
 
 #[cfg(any(feature = "embedded-io-async-06", feature = "embedded-io-async-07"))]
 mod awaited;

@@ -175,13 +175,25 @@ impl<L: Line, F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const
         self.link.statistics()
     }
 
-    /// When [`service`](Self::service) must be called next if the line has nothing before.
+    /// When [`service`](Self::service) must be called next if the line has nothing before. The reason `Transmit` with a time other than `Now`
+    /// means that the line had no room for all of a frame: call again as soon as it has, or at that time.
+    ///
+    /// A board that drives something must also wake for its [`DeadMan`](crate::setpoint::DeadMan::poll_wake).
     #[must_use]
     pub fn poll_wake(&self) -> Wake {
-        if self.incoming.next < self.incoming.end || self.outgoing.next < self.outgoing.end {
-            return Wake { when: When::Now, reason: WakeReason::Transmit };
+        if self.incoming.next < self.incoming.end {
+            return Wake { when: When::Now, reason: WakeReason::Event };
         }
-        self.link.poll_wake()
+        match self.link.poll_wake() {
+            wake if !self.is_stuck() || wake.reason == WakeReason::Event => wake,
+            Wake { when: When::Now, .. } => Wake { when: When::Idle, reason: WakeReason::Transmit },
+            Wake { when, .. } => Wake { when, reason: WakeReason::Transmit },
+        }
+    }
+
+    /// Whether a frame waits for room on the line.
+    const fn is_stuck(&self) -> bool {
+        self.outgoing.next < self.outgoing.end
     }
 
     /// The link, for what the verbs do not cover.

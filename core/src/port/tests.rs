@@ -161,6 +161,20 @@ fn behind_a_line_that_is_stuck_at_most_one_set_point_grows_old() {
     assert!(values.contains(&109) || values.contains(&110), "{values:?}");
 }
 
+#[test]
+fn a_port_whose_line_has_no_room_does_not_ask_to_be_served_at_once() {
+    let mut port = board(Stuck { memory: Memory::new(), stuck: true }, 1);
+    assert_eq!(port.poll_wake(), Wake { when: When::Now, reason: WakeReason::Transmit });
+    assert_eq!(port.service(START), Ok(None));
+    assert!(matches!(
+        port.poll_wake(),
+        Wake { when: When::At(_) | When::Idle, reason: WakeReason::Transmit }
+    ));
+    port.line_mut().memory.arrive(START, b"hello\r\n\0more\0").unwrap();
+    assert!(matches!(port.service(START), Ok(Some(Event::Text(_)))));
+    assert_eq!(port.poll_wake().when, When::Now, "octets wait in the port");
+}
+
 /// A line that has octets without end.
 struct Flood {
     taken: usize,

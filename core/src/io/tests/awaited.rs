@@ -151,6 +151,53 @@ macro_rules! suite {
             }
 
             #[test]
+            fn a_timer_ends_the_wait_but_octets_come_first() {
+                let (wire, mut line) = wired();
+                let nudge = |line: &mut Wired| {
+                    pin!(line.pump_or(|| at(1), ::std::future::ready(())))
+                        .poll(&mut Context::from_waker(Waker::noop()))
+                };
+                assert_eq!(nudge(&mut line), Poll::Ready(Ok(())));
+                assert_eq!(line.take(at(2), &mut [0; 2]).unwrap().octets, 0);
+                wire.0.borrow_mut().coming.push(6);
+                assert_eq!(nudge(&mut line), Poll::Ready(Ok(())));
+                assert_eq!(line.take(at(2), &mut [0; 2]).unwrap().octets, 1);
+            }
+
+            #[test]
+            fn two_ports_talk_over_it() {
+                use crate::{
+                    link::{Config, OwnNumber, State},
+                    port::Port,
+                };
+
+                let ends = [wired(), wired()];
+                let now = ::std::cell::Cell::new(0);
+                let [mut desk, mut dome] = [1, 0x4000_0001].map(|random| {
+                    let half = ends[usize::from(random != 1)].0.clone();
+                    let line = Pumped::<Half, Half, 8>::new(half.clone(), half);
+                    let mut port = Port::uart(line, Config::uart(115_200, OwnNumber::Random(random)), at(0));
+                    port.open(at(0));
+                    port
+                });
+                for step in 0..2000_u32 {
+                    now.set(step * 100);
+                    for (port, near, far) in [(&mut desk, 0, 1), (&mut dome, 1, 0)] {
+                        while port.service(at(now.get())).unwrap().is_some() {}
+                        let wire: &Half = &ends[near].0;
+                        wire.0.borrow_mut().room = 3;
+                        for _ in 0..2 {
+                            let _ = pin!(port.line_mut().pump(|| at(now.get())))
+                                .poll(&mut Context::from_waker(Waker::noop()));
+                        }
+                        let gone: Vec<u8> = wire.0.borrow_mut().gone.drain(..).collect();
+                        ends[far].0.0.borrow_mut().coming.extend(gone);
+                    }
+                }
+                assert_eq!((desk.state(), dome.state()), (State::Up, State::Up));
+            }
+
+            #[test]
             fn a_drivers_error_comes_through_and_what_is_there_stays() {
                 let (wire, mut line) = wired();
                 wire.0.borrow_mut().coming.push(5);
