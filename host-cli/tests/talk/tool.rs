@@ -9,7 +9,7 @@ use std::{
 };
 
 /// Nothing here takes this long unless it hangs.
-pub(crate) const HANGS: Duration = Duration::from_secs(60);
+pub(crate) const HANGS: Duration = Duration::from_secs(30);
 
 /// A running `bellwire`; killed when dropped.
 pub(crate) struct Tool {
@@ -71,6 +71,18 @@ impl Tool {
     /// Waits for a line that holds this text.
     pub(crate) fn line_with(&mut self, text: &str) -> String {
         self.line(|line| line.contains(text))
+    }
+
+    /// Forgets the lines that have come so far.
+    pub(crate) fn forget(&mut self) {
+        self.seen.extend(self.lines.try_iter());
+        self.seen.clear();
+    }
+
+    /// The lines since the last [`Tool::forget`], without waiting for more.
+    pub(crate) fn so_far(&mut self) -> &[String] {
+        self.seen.extend(self.lines.try_iter());
+        &self.seen
     }
 
     /// Asks it to stop, as Ctrl-C does, and waits.

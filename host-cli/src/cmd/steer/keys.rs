@@ -10,6 +10,8 @@ use crossterm::{
     terminal,
 };
 
+use rustix::event::{PollFd, PollFlags, Timespec, poll};
+
 use super::helm::Key;
 use crate::{exit::Exit, fail::Fail};
 
@@ -33,17 +35,38 @@ pub(super) trait Keys {
 pub(super) struct Terminal(());
 
 impl Terminal {
+    /// Whether there is a terminal to take.
+    ///
+    /// # Errors
+    /// If standard input is none.
+    pub(super) fn check() -> Result<(), Fail> {
+        if io::stdin().is_terminal() {
+            return Ok(());
+        }
+        Err(Fail::new(Exit::Usage, "steer takes its keys from a terminal, and standard input is none")
+            .next("to send one value from a script: bellwire inject ENDPOINT dome-rate rate=0 --arm"))
+    }
+
     /// Takes the terminal.
     ///
     /// # Errors
     /// If standard input is no terminal.
     pub(super) fn take() -> Result<Self, Fail> {
-        if !io::stdin().is_terminal() {
-            return Err(Fail::new(Exit::Usage, "steer takes its keys from a terminal, and standard input is none")
-                .next("to send one value from a script, use for instance: bellwire inject ENDPOINT dome-rate rate=0"));
-        }
+        Self::check()?;
         terminal::enable_raw_mode().map_err(|e| lost(&e))?;
         Ok(Self(()))
+    }
+
+    /// A terminal that has been closed gives no key and no error: it must be asked.
+    fn is_there() -> Result<(), Fail> {
+        let stdin = io::stdin();
+        let mut asked = [PollFd::new(&stdin, PollFlags::empty())];
+        poll(&mut asked, Some(&Timespec { tv_sec: 0, tv_nsec: 0 })).map_err(|e| lost(&e.into()))?;
+        let gone = PollFlags::HUP | PollFlags::ERR | PollFlags::NVAL;
+        if asked.iter().any(|asked| asked.revents().intersects(gone)) {
+            return Err(Fail::new(Exit::Io, "the terminal is lost: silent from here on"));
+        }
+        Ok(())
     }
 }
 
@@ -59,6 +82,7 @@ fn lost(error: &io::Error) -> Fail {
 
 impl Keys for Terminal {
     fn next(&mut self) -> Result<Option<Key>, Fail> {
+        Self::is_there()?;
         while event::poll(Duration::ZERO).map_err(|e| lost(&e))? {
             if let Some(key) = meaning(&event::read().map_err(|e| lost(&e))?) {
                 return Ok(Some(key));

@@ -57,6 +57,7 @@ pub fn run(args: &SteerArgs, shell: &mut Shell<'_>) -> Result<Exit, Fail> {
         )
         .next("use a wire, or add --arm if nobody and nothing is in the way"));
     }
+    Terminal::check()?;
     let talk = Talk::open(&args.endpoint, &args.line, &args.ourselves, Loss::Wait)?;
     shell.line(lines::wrap("", caution::MOVING))?;
     shell.line(KEYS)?;
