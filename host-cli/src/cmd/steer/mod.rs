@@ -8,7 +8,7 @@ mod keys;
 mod screen;
 
 use std::{
-    io::{self, IsTerminal},
+    io::{self, IsTerminal, Write},
     sync::Arc,
     time::{Duration, Instant},
 };
@@ -60,7 +60,9 @@ pub fn run(args: &SteerArgs, shell: &mut Shell<'_>) -> Result<Exit, Fail> {
     Terminal::check()?;
     let talk = Talk::open(&args.endpoint, &args.line, &args.ourselves, Loss::Wait)?;
     shell.line(lines::wrap("", caution::MOVING))?;
+    shell.line("")?;
     shell.line(KEYS)?;
+    shell.line("")?;
     let teller = Teller::new(report::Format::Text, &Arc::new(observatory::table()), talk.identity());
     let mut keys = Terminal::take()?;
     let mode = if io::stdout().is_terminal() { Mode::Terminal } else { Mode::Lines };
@@ -71,6 +73,7 @@ pub fn run(args: &SteerArgs, shell: &mut Shell<'_>) -> Result<Exit, Fail> {
     let result = desk.drive(args, &mut keys);
     desk.fall_silent();
     let _ = desk.screen.leave();
+    let _ = writeln!(desk.screen, "stopped: the stop value is sent, and nothing after it");
     result.map(|()| Exit::Good)
 }
 
