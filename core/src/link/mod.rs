@@ -115,6 +115,13 @@ struct Sent {
 /// frames may be under way each way, and `QUEUE` (at least `WINDOW`) items wait or are under way for sending. Other sizes do not compile.
 ///
 /// See the [module](self) for the grammar, the law and the loop. No method panics on any input.
+///
+/// ```compile_fail
+/// # use bellwire::{fcs::Fcs16, framing::Cobs, link::{Config, Link, OwnNumber}, time::Instant};
+/// // A queue that is smaller than the window.
+/// let _: Link<Cobs, Fcs16, 64, 8, 4> =
+///     Link::new(Cobs, Config::uart(115_200, OwnNumber::Stored(1)), Instant::from_ticks(0));
+/// ```
 #[derive(Debug, Clone, PartialEq, Eq, Hash)]
 pub struct Link<
     F: Framing = Cobs,
