@@ -114,8 +114,16 @@ impl Retry {
         self.time_out = doubled.min(policy.ceiling);
         self.extra = dice.share(Duration::from_ticks(self.time_out), policy.spread).as_ticks();
         match policy.tries {
-            Some(tries) if self.sendings >= tries => Next::GiveUp,
-            _ => Next::Again,
+            Some(tries) if self.sendings >= tries => {
+                // Counted no further, so that states repeat.
+                self.sendings = tries;
+                Next::GiveUp
+            }
+            Some(_) => Next::Again,
+            None => {
+                self.sendings = 0;
+                Next::Again
+            }
         }
     }
 
