@@ -1,5 +1,7 @@
 //! P7 and P9 of the design: whatever arrives, however it is cut, nothing panics, nothing spins, and an intact frame still counts.
 
+#![allow(clippy::cast_possible_truncation)]
+
 mod common;
 
 use bellwire::{
