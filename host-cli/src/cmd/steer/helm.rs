@@ -106,10 +106,17 @@ impl Helm {
             Key::Up => self.want(self.wanted.saturating_add(onward)),
             Key::Down if self.wanted.saturating_abs() <= step => self.want(0),
             Key::Down => self.want(self.wanted.saturating_sub(onward)),
-            Key::Arm if self.arming == Arming::Silent => self.arming = Arming::StopFirst,
+            // Armed and at rest it arms anew: the board may have stopped by itself meanwhile.
+            Key::Arm if self.arming == Arming::Silent || (self.arming == Arming::Armed && self.at_rest()) => {
+                self.arming = Arming::StopFirst;
+            }
             Key::Arm | Key::Stop => self.stop(),
             Key::Leave | Key::Suspend => self.silence(),
         }
+    }
+
+    const fn at_rest(&self) -> bool {
+        self.wanted == 0 && self.rate == 0
     }
 
     fn want(&mut self, rate: i16) {
@@ -228,6 +235,8 @@ mod tests {
             helm.key(key);
             assert_eq!(helm.tick(PERIOD), Order::Rate(0));
             assert_eq!(helm.arming(), Arming::Armed);
+            helm.key(Key::Arm);
+            assert_eq!(helm.tick(PERIOD), Order::StopThenRearm, "at rest it arms anew");
         }
     }
 

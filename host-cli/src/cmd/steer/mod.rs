@@ -199,6 +199,10 @@ impl Desk<'_> {
             }
             Happening::End => self.stop.set(),
             Happening::Message(message) => {
+                // The board has stopped by itself: what the arrows had set is over.
+                if let Some(Message::DomeAlarm { .. }) = Message::from_payload(&message.payload) {
+                    self.helm.silence();
+                }
                 if let Some(Message::DomeState { azimuth, rate, motion, .. }) =
                     Message::from_payload(&message.payload)
                 {
