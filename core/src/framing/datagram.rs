@@ -112,3 +112,39 @@ impl Framing for Datagram {
         0
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::fcs::Fcs16;
+
+    fn step(datagram: &[u8], buffer: &mut [u8]) -> Fed {
+        Datagram.feed::<Fcs16>(&mut State::default(), datagram, buffer)
+    }
+
+    /// W-7, W-8, W-10, W-11.
+    #[test]
+    fn one_datagram_is_one_candidate() {
+        let mut wire = [0; 8];
+        let fcs = Fcs16::octets(Fcs16::update(Fcs16::INIT, &[0xA0, 1, 2]));
+        // The lead means nothing here, and the worst case is the only case.
+        assert_eq!(Datagram.encode(&[&[0xA0, 1, 2], &fcs[..2]], Lead::Delimiter, &mut wire), Ok(5));
+        assert_eq!(
+            Datagram.encode(&[&[0xA0, 1, 2], &fcs[..2]], Lead::BackToBack, &mut wire[..4]),
+            Err(NoRoom)
+        );
+        let mut buffer = [0; 5];
+        assert_eq!(
+            step(&wire[..5], &mut buffer),
+            Fed { consumed: 5, step: Step::Frame { start: 0, len: 3 } }
+        );
+        assert_eq!(buffer[..3], [0xA0, 1, 2]);
+        let refused = |reject, len, consumed| Fed { consumed, step: Step::Refused { reject, len } };
+        assert_eq!(step(&wire[..5], &mut [0; 4]), refused(Reject::TooLong, 4, 5));
+        assert_eq!(step(&wire[..3], &mut buffer), refused(Reject::TooShort, 3, 3));
+        assert_eq!(step(&wire[..4], &mut buffer), refused(Reject::BadFcs, 4, 4));
+        assert_eq!(step(&[], &mut buffer), Fed { consumed: 0, step: Step::More });
+        assert_eq!(step(b"ok\r\n", &mut buffer).step, Step::Text { len: 4 });
+        assert_eq!(step(&[0x80; 9], &mut []).step, Step::Refused { reject: Reject::TooLong, len: 0 });
+    }
+}
