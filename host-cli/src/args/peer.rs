@@ -8,7 +8,7 @@ use super::{line::LineArgs, units};
 use crate::endpoint::EndpointSpec;
 
 /// Who we are when we take part ourselves.
-#[derive(Debug, Clone, Default, Args)]
+#[derive(Debug, Clone, Args)]
 pub struct SelfArgs {
     /// Our identity, 64 bits; at random without it.
     #[arg(long, value_parser = units::number64, value_name = "NUMBER", help_heading = "Ourselves")]
@@ -19,6 +19,9 @@ pub struct SelfArgs {
     /// Keep our own number in this file over restarts, instead of drawing it at random.
     #[arg(long, value_name = "FILE", help_heading = "Ourselves")]
     pub own_number_file: Option<PathBuf>,
+    /// How long a copy of a frame may live on a datagram link.
+    #[arg(long, value_parser = units::duration, default_value = "500ms", value_name = "TIME", help_heading = "Ourselves")]
+    pub lifetime: Duration,
 }
 
 /// Options of `peer`.

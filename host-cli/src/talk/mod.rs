@@ -28,6 +28,7 @@ use crate::{
     args::{line::LineArgs, peer::SelfArgs},
     clock,
     endpoint::{self, Chunk, Direction, Endpoint, EndpointSpec, Item, Loss, OpenOptions, Wiring},
+    exit::Exit,
     fail::Fail,
     machine::{Machine, machine},
 };
@@ -64,6 +65,13 @@ pub fn wiring_of(spec: &EndpointSpec, line: &LineArgs) -> Wiring {
 /// As [`endpoint::open`].
 pub fn open_endpoint(spec: &EndpointSpec, line: &LineArgs, loss: Loss) -> Result<Box<dyn Endpoint>, Fail> {
     endpoint::open(spec, &OpenOptions { line: line.settings(), loss, wiring: Some(wiring_of(spec, line)) })
+}
+
+fn lifetime(stated: Duration) -> Result<bellwire::time::Duration, Fail> {
+    match u32::try_from(stated.as_micros()) {
+        Ok(micros @ 0..=600_000_000) => Ok(bellwire::time::Duration::from_ticks(micros)),
+        _ => Err(Fail::new(Exit::Usage, "--lifetime is longer than 10 minutes")),
+    }
 }
 
 /// Waits until the system has sent what it was given, at most some seconds. A pseudo-terminal may forget what its reader has not fetched
@@ -111,7 +119,7 @@ impl Talk {
             EndpointSpec::Path { line: None, .. } => {
                 Config { octet_rate: line.settings().octet_rate(), ..Config::stream(own) }
             }
-            EndpointSpec::Udp { .. } => Config::datagram(0, LIFETIME, own),
+            EndpointSpec::Udp { .. } => Config::datagram(0, lifetime(ourselves.lifetime)?, own),
             _ => Config::stream(own),
         };
         let config =
@@ -265,6 +273,3 @@ impl Talk {
         }
     }
 }
-
-/// How long a copy of a datagram may live on the way between computers of one house.
-const LIFETIME: bellwire::time::Duration = bellwire::time::Duration::from_ticks(500_000);

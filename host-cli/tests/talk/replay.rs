@@ -9,7 +9,7 @@ use bellwire_cli::{
     talk::codec,
 };
 
-use crate::tool::{Ended, Tool, board, folder, run};
+use crate::tool::{Ended, Tool, board, folder, run, twin_is_there};
 
 fn frame(kind: Kind, number: u8, payload: &[u8]) -> Vec<u8> {
     let codec = codec(Wiring::default());
@@ -101,4 +101,22 @@ fn bad_input_is_said_before_anything_is_sent() {
     assert_eq!(ended.code, Some(69), "{}", ended.err);
     let ended = run(&["replay", &format!("{path}.txt"), &twin, "--speed", "0"]);
     assert!(ended.code == Some(2) && ended.err.contains("above zero"), "{}", ended.err);
+}
+
+#[test]
+fn a_second_process_logs_what_is_replayed() {
+    let (_folder, path) = folder();
+    let file = format!("{path}.pcapng");
+    capture(&file);
+    let tool = Tool::start(&["replay", &file, &format!("twin:{path}"), "--speed", "4"]);
+    twin_is_there(&path);
+    let mut log = Tool::start(&["log", &path, "--json"]);
+    let mut numbers = Vec::new();
+    while numbers.len() < 10 {
+        let line: serde_json::Value = serde_json::from_str(&log.line_with("\"record\":\"frame\"")).unwrap();
+        assert_eq!(line["name"], "log-line");
+        numbers.push(line["number"].as_u64().unwrap());
+    }
+    assert_eq!(numbers, (0..10).collect::<Vec<_>>());
+    assert_eq!(tool.end().code, Some(0));
 }

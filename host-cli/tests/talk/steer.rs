@@ -60,6 +60,7 @@ struct Hand {
     screen: Arc<Mutex<Vec<u8>>>,
     steer: Child,
     board: Tool,
+    path: String,
     _folder: tempfile::TempDir,
 }
 
@@ -97,7 +98,7 @@ impl Hand {
         let keyboard = File::from(master);
         let screen = Arc::new(Mutex::new(Vec::new()));
         let reader = watch(keyboard.try_clone().unwrap(), Arc::clone(&screen), Arc::default());
-        Self { keyboard: Some(keyboard), reader: Some(reader), screen, steer, board, _folder: folder }
+        Self { keyboard: Some(keyboard), reader: Some(reader), screen, steer, board, path, _folder: folder }
     }
 
     fn press(&mut self, keys: &[u8]) {
@@ -227,6 +228,22 @@ fn a_suspended_program_does_not_take_the_old_rate_up_again() {
     silence(&mut hand);
     hand.press(b"a");
     assert_eq!(hand.rate(|_| true), 0.0, "after re-arming it begins with the stop value");
+}
+
+#[test]
+fn arming_by_option_happens_once_and_never_again_by_a_new_session() {
+    let mut hand = Hand::new(Control::No, &["--arm", "--step", "1", "--ramp", "100"]);
+    hand.sees("armed: +0.00");
+    hand.press(RIGHT);
+    hand.rate(|rate| rate == 1.0);
+    let board = std::mem::replace(&mut hand.board, Tool::start(&["--version"]));
+    // The board is gone, and another one comes in its place.
+    board.stop();
+    let twin = format!("twin:{}", hand.path);
+    hand.board = Tool::start(&["peer", &twin, "--json"]);
+    hand.board.line_with("\"event\":\"opened\"");
+    silence(&mut hand);
+    hand.sees("link up | silent: press a to arm");
 }
 
 #[test]

@@ -245,3 +245,14 @@ fn the_own_number_is_kept_and_never_used_twice() {
     let ended = run(&["inject", &path, "lamp", "level=4", "--own-number-file", &file]);
     assert_eq!(ended.code, Some(65), "{}", ended.err);
 }
+
+#[test]
+fn the_demo_is_a_board_like_any_other() {
+    let ended = run(&["inject", "demo:", "re-arm", "--arm", "--json"]);
+    assert_eq!(ended.code, Some(0), "{}", ended.err);
+    assert!(events(&ended.out).contains(&"delivered".to_owned()), "{}", ended.out);
+    let ended = run(&["check", "demo:", "--for", "2s", "--json"]);
+    assert_eq!(ended.code, Some(0), "{}", ended.out);
+    let ended = run(&["peer", "demo:", "--for", "2s", "--json"]);
+    assert!(records(&ended.out).iter().any(|record| record["name"] == "dome-state"), "{}", ended.out);
+}

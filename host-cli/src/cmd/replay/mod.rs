@@ -98,7 +98,7 @@ fn send_all(
         let chunk = match capture.next(NAP)? {
             Some(Item::End) => break,
             Some(Item::Note(note)) => {
-                shell.remark(note.text);
+                shell.remark(format_args!("recorded: {}", note.text));
                 continue;
             }
             Some(Item::Chunk(chunk)) if wanted(args, &chunk, books) => chunk,
