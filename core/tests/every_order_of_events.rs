@@ -10,11 +10,11 @@ mod explorer;
 use bellwire::framing::{Cobs, Datagram, Framing};
 use explorer::{Bounds, Found, explore};
 
-fn show<F: Framing + Default>(items: u8, restarts: [u8; 2]) {
-    let found = explore::<F>(Bounds { items, restarts }, 1_000_000);
+fn show<F: Framing + Default>(items: u8, restarts: [u8; 2], ends: u8) {
+    let found = explore::<F>(Bounds { items, restarts, ends }, 1_000_000);
     let Found { states, depth, complete, rounds } = found;
     println!(
-        "{items} items, restarts {restarts:?}: {states} states, depth {depth}, heals in {rounds} rounds"
+        "{items} items, restarts {restarts:?}, ends {ends}: {states} states, depth {depth}, heals in {rounds} rounds"
     );
     assert!(complete, "cut at {states} states");
 }
@@ -25,33 +25,38 @@ mod right {
 
     #[test]
     fn a_wire_with_a_restart_of_either_board() {
-        show::<Cobs>(0, [1, 1]);
+        show::<Cobs>(0, [1, 1], 0);
     }
 
     #[test]
     fn a_wire_with_two_items() {
-        show::<Cobs>(2, [0, 0]);
+        show::<Cobs>(2, [0, 0], 0);
     }
 
     #[test]
     fn a_wire_with_an_item_and_a_restart() {
-        show::<Cobs>(1, [1, 0]);
-        show::<Cobs>(1, [0, 1]);
+        show::<Cobs>(1, [1, 0], 0);
+        show::<Cobs>(1, [0, 1], 0);
+    }
+
+    #[test]
+    fn a_wire_with_an_item_and_a_session_that_either_side_ends() {
+        show::<Cobs>(1, [0, 0], 1);
     }
 
     #[test]
     fn a_radio_with_a_restart() {
-        show::<Datagram>(0, [1, 0]);
+        show::<Datagram>(0, [1, 0], 0);
     }
 
     #[test]
     fn a_radio_with_an_item() {
-        show::<Datagram>(1, [0, 0]);
+        show::<Datagram>(1, [0, 0], 0);
     }
 
     #[test]
     fn a_radio_with_an_item_and_a_restart() {
-        show::<Datagram>(1, [1, 0]);
+        show::<Datagram>(1, [1, 0], 0);
     }
 }
 
@@ -60,10 +65,11 @@ mod right {
 #[test]
 fn wrong_variants_are_found() {
     use std::panic::{AssertUnwindSafe, catch_unwind};
-    let wire = |items, restarts| Box::new(move || show::<Cobs>(items, restarts)) as Box<dyn Fn()>;
-    let radio = |items, restarts| Box::new(move || show::<Datagram>(items, restarts)) as Box<dyn Fn()>;
+    let wire = |items, restarts| Box::new(move || show::<Cobs>(items, restarts, 0)) as Box<dyn Fn()>;
+    let radio = |items, restarts| Box::new(move || show::<Datagram>(items, restarts, 0)) as Box<dyn Fn()>;
     let variants = [
         (14, "the tag is not compared", radio(1, [1, 0])),
+        (22, "a session ends and its number stays", Box::new(|| show::<Cobs>(1, [0, 0], 1))),
         (23, "no common session number", wire(1, [0, 0])),
         (26, "any echo will do", wire(0, [1, 1])),
         (27, "messages are taken before the opening", wire(1, [0, 1])),

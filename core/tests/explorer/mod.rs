@@ -21,6 +21,8 @@ type Board<F> = Link<F, Fcs16, 48, 2, 2>;
 pub struct Bounds {
     pub items: u8,
     pub restarts: [u8; 2],
+    /// Sessions that either side ends by itself, as by silence, at any time.
+    pub ends: u8,
 }
 
 #[derive(Debug, Clone, PartialEq, Eq, Hash)]
@@ -57,6 +59,7 @@ enum Act {
     Lose(usize, usize),
     TimeOut(usize),
     Restart(usize),
+    End(usize),
     Send(Class),
 }
 
@@ -170,6 +173,9 @@ impl<F: Framing + Default> World<F> {
             if self.left.restarts[who] > 0 {
                 acts.push(Act::Restart(who));
             }
+            if self.left.ends > 0 && self.boards[who].state() == State::Up {
+                acts.push(Act::End(who));
+            }
         }
         if self.left.items > 0 && self.boards[0].state() == State::Up {
             acts.extend([Act::Send(Class::Errand), Act::Send(Class::Report)]);
@@ -211,6 +217,12 @@ impl<F: Framing + Default> World<F> {
                 if who == 0 {
                     self.tickets.clear();
                 }
+                self.serve(who, *clocks);
+            }
+            Act::End(who) => {
+                self.left.ends -= 1;
+                self.boards[who].close(now(who, clocks));
+                self.boards[who].reopen(now(who, clocks));
                 self.serve(who, *clocks);
             }
             Act::Send(class) => {
