@@ -214,3 +214,12 @@ fn every_reject_is_told_and_counted() {
     }
     assert_eq!(pair.links[0].peer().map(|peer| peer.session & 3), Some(0), "the frames above rely on it");
 }
+
+#[test]
+fn a_frame_that_breaks_two_rules_tells_both() {
+    let mut pair = Pair::<_, 1, 4>::opened();
+    // An errand outside the window that acknowledges what was never sent.
+    pair.feed(Who::Desk, &wire(&Cobs, &[0x44, 1, 9, 9]));
+    let wanted = [Reject::BadAcknowledgement, Reject::OutsideWindow].map(Told::Refused);
+    assert_eq!(pair.told(Who::Desk), wanted);
+}

@@ -59,7 +59,7 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
     /// Counts a reject and tells it.
     pub(super) fn refuse(&mut self, reject: Reject) {
         self.measures.statistics.refuse(reject);
-        self.news.refused = Some(reject);
+        self.news.refuse(reject);
     }
 
     fn handle_frame(&mut self, frame: Span, arrived: Instant) {

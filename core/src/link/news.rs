@@ -22,18 +22,30 @@ pub(super) struct News {
     pub(super) mismatch: Option<Terms>,
     pub(super) opened: Option<()>,
     pub(super) hearing: Option<Hearing>,
-    pub(super) refused: Option<Reject>,
+    /// One frame can break two rules: in its acknowledgement and in its message.
+    pub(super) refused: [Option<Reject>; 2],
     /// The last mismatch told, so that each is told once.
     pub(super) told: Option<Terms>,
 }
 
 impl News {
+    pub(super) fn refuse(&mut self, reject: Reject) {
+        let [first, second] = &mut self.refused;
+        *(if first.is_none() { first } else { second }) = Some(reject);
+    }
+
+    pub(super) fn next_refused(&mut self) -> Option<Reject> {
+        let [first, second] = self.refused;
+        self.refused = [second, None];
+        first
+    }
+
     pub(super) const fn any(&self) -> bool {
         self.ended.is_some()
             || self.mismatch.is_some()
             || self.opened.is_some()
             || self.hearing.is_some()
-            || self.refused.is_some()
+            || matches!(self.refused, [Some(_), _])
     }
 }
 

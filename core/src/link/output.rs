@@ -64,7 +64,7 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
                 }
             }
         }
-        if let Some(reject) = self.news.refused.take() {
+        if let Some(reject) = self.news.next_refused() {
             return Some(Event::Refused(reject));
         }
         if let Some(reason) = self.news.ended.take() {
