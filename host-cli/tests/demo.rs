@@ -134,3 +134,17 @@ fn a_clean_wire_refuses_nothing_but_what_the_story_damages() {
         .collect();
     assert_eq!(rejects.len(), 1, "{rejects:?}");
 }
+
+#[test]
+fn somebody_else_can_be_the_desk() {
+    let tool = |line: &str| {
+        let (mut out, mut err) = (Vec::new(), Vec::new());
+        let mut shell = bellwire_cli::shell::Shell { out: &mut out, err: &mut err, stop: Default::default() };
+        let exit = bellwire_cli::run(line.split(' ').map(Into::into), &mut shell);
+        (exit, String::from_utf8(out).unwrap())
+    };
+    let (exit, out) = tool("bellwire inject demo:noise=clean shutter move=open --arm");
+    assert!(exit == bellwire_cli::exit::Exit::Good && out.contains("delivered"), "{exit:?}\n{out}");
+    let (exit, _) = tool("bellwire inject demo:seed=x shutter move=open --arm");
+    assert_eq!(exit, bellwire_cli::exit::Exit::Usage);
+}
