@@ -64,6 +64,7 @@ impl Showing {
         let mut screen = Screen::new(self, names, source.is_live());
         screen.people(&source.preamble(), shell)?;
         screen.legend(shell)?;
+        screen.render.head(&mut screen.out);
         let ended = screen.follow(source.as_mut(), self.for_time, shell);
         if ended.as_ref().is_err_and(Fail::is_quiet) {
             return ended; // nobody is there to see the rest
@@ -94,8 +95,7 @@ impl Screen {
         let look = Look { hex: showing.hex, colour, ..Look::default() };
         let table = Arc::new(observatory::table());
         let render = report::renderer(showing.format, look, table, names.clone(), Arc::new(Start::default()));
-        let mut out = Vec::new();
-        render.head(&mut out);
+        let out = Vec::new();
         let tracker = Tracker::new(showing.frame.wiring(Wiring::default()));
         Screen { showing, tracker, render, names, live, known: 0, out, clock: WallClock::new() }
     }

@@ -152,6 +152,14 @@ impl Source for Show {
         &self.ports
     }
 
+    fn is_live(&self) -> bool {
+        self.settings.pace == Pace::Real
+    }
+
+    fn sides(&self) -> Option<[String; 2]> {
+        Some(["dome".to_owned(), "desk".to_owned()])
+    }
+
     fn preamble(&self) -> Vec<String> {
         words::preamble(&self.settings)
     }

@@ -71,19 +71,32 @@ pub(super) fn closing(account: &Account) -> Vec<String> {
         lines.push("THE BOOKS DO NOT BALANCE. Please report this with the seed:".to_owned());
         lines.extend(account.breaches.iter().take(10).map(|breach| format!("  {breach:?}")));
     }
-    lines.extend(TAIL.lines().map(str::to_owned));
+    lines.extend(CAUTION.lines().map(str::to_owned));
+    lines.extend(next(called()));
     lines
 }
 
-const TAIL: &str = "
+/// How the user called this program.
+fn called() -> &'static str {
+    // Cargo sets this variable for what it runs.
+    if std::env::var_os("CARGO_MANIFEST_DIR").is_some() { "cargo run --release --" } else { "bellwire" }
+}
+
+/// The next three commands.
+fn next(called: &str) -> Vec<String> {
+    let mut lines = vec![
+        String::new(),
+        "Next: record it, read the record again, be the desk with the arrow keys".to_owned(),
+    ];
+    let commands = ["log demo: -o night.pcapng --for 20s", "decode night.pcapng", "steer demo:"];
+    lines.extend(commands.map(|command| format!("  {called} {command}")));
+    lines
+}
+
+const CAUTION: &str = "
 Caution: the dome's limit of 500 ms is a functional stop, not an emergency stop.
 An emergency stop is a hardware circuit that removes power and does not pass
-through this software. Guard moving parts; try with motors disconnected.
-
-Next:
-  bellwire log demo: -o night.pcapng --for 20s  record it
-  bellwire decode night.pcapng                  read the record, with a sum
-  bellwire steer demo:                          be the desk, with the arrow keys";
+through this software. Guard moving parts; try with motors disconnected.";
 
 /// The first lines where the user is the desk.
 pub(super) fn alone(settings: &Settings) -> Vec<String> {

@@ -6,7 +6,7 @@
 //! ```
 
 use super::{
-    Frame, Left, Look, Record, Render, Start,
+    Event, Frame, Left, Look, Record, Render, Start, What,
     put::{escaped, hex, moment, put, seconds},
     sum_text, words,
 };
@@ -226,6 +226,10 @@ impl Render for Lines {
                 }
                 self.hex_lines(&text.octets, out);
             }
+            // A report that went well is told by its acknowledgement, one line above; the sum counts it.
+            Record::Event(Event {
+                what: What::Delivered { class: Class::Report, sendings: 1, .. }, ..
+            }) => {}
             Record::Event(event) => {
                 let (word, tint) = event_look(&event.what);
                 let left = self.left(event.stamp.at, Some(event.stamp.place));
@@ -261,7 +265,6 @@ impl Render for Lines {
 
 /// The word in the column of an event. What asks for attention is in capitals, so that it stands out without colour.
 const fn event_look(what: &super::What) -> (&'static str, Tint) {
-    use super::What;
     match what {
         What::Opened { .. } => ("opened", Tint::Good),
         What::Restarted { .. } => ("RESTARTED", Tint::Bad),

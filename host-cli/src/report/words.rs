@@ -112,6 +112,8 @@ pub(super) fn event(what: &What, table: &Table, sides: [&str; 2]) -> String {
             format!("the next frame is of another session (bits {session}): its receiver drops it (W-32)")
         }
         What::Delivered { class, number, message: of, sendings, after } => {
+            // Seen beside its receiver, a message and its acknowledgement have one time.
+            let after = after.filter(|&ns| ns >= 50_000);
             let after = after.map(|ns| format!(" after {}", milliseconds(ns))).unwrap_or_default();
             format!("{} {number} {}{after}, {}", class.name(), message(*of, table), times(*sendings))
         }
