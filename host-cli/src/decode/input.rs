@@ -156,7 +156,8 @@ impl Input {
             Inner::Hex { .. } => self.fill_from_hex(work)?,
         }
         if self.head.len() < WORK {
-            self.head.extend_from_slice(work.octets.get(..WORK.min(work.octets.len())).unwrap_or(&[]));
+            self.head
+                .extend_from_slice(work.batch.input.get(..WORK.min(work.batch.input.len())).unwrap_or(&[]));
         }
         Ok(true)
     }
@@ -188,7 +189,8 @@ impl Input {
             wish.wiring(reader.ports().get(usize::from(port)).and_then(|port| port.wiring))
         };
         // Ends early where the next block is not there yet, so that a live capture is shown as it comes.
-        while work.octets.len() < WORK && work.taken < WORK && (work.is_empty() || reader.buffered() > 0) {
+        while work.batch.input.len() < WORK && work.taken < WORK && (work.is_empty() || reader.buffered() > 0)
+        {
             match reader.read()? {
                 capture::Record::Chunk { at, port, direction, octets } => {
                     scratch.clear();

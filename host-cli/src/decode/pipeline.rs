@@ -222,7 +222,7 @@ impl Splitters {
 
     /// Splits the spans that stand for themselves. The chained ones wait for their turn.
     fn split(&mut self, work: &mut Work) {
-        let Work { entries, octets, batch, .. } = work;
+        let Work { entries, batch, .. } = work;
         for entry in entries {
             let Entry::Span(span) = entry else { continue };
             if span.chained {
@@ -231,7 +231,7 @@ impl Splitters {
             let splitter = self.of(span.wiring);
             splitter.reset();
             let from = batch.pieces.len();
-            splitter.split(octets.get(span.octets.clone()).unwrap_or(&[]), batch);
+            splitter.split(span.octets.clone(), batch);
             span.pieces = from..batch.pieces.len();
             span.open = splitter.take_open();
         }
@@ -284,7 +284,7 @@ impl InOrder {
         if span.chained {
             let split = flow.split.get_or_insert_with(|| splitter(span.wiring));
             let from = work.batch.pieces.len();
-            split.split(work.octets.get(span.octets.clone()).unwrap_or(&[]), &mut work.batch);
+            split.split(span.octets.clone(), &mut work.batch);
             span.pieces = from..work.batch.pieces.len();
             span.open = split.take_open();
         }

@@ -39,14 +39,13 @@ pub(super) enum Entry {
 #[derive(Debug, Default)]
 pub(super) struct Work {
     pub(super) index: u64,
-    pub(super) octets: Vec<u8>,
     pub(super) entries: Vec<Entry>,
     /// Octets taken from the input, and the first and last time among them.
     pub(super) taken: usize,
     pub(super) times: Option<(u64, u64)>,
     /// Time of the first thing in it.
     pub(super) began: Option<u64>,
-    /// Filled in as the work goes on.
+    /// The octets, and as the work goes on what they hold.
     pub(super) batch: Batch,
     pub(super) verdicts: Vec<Verdict>,
 }
@@ -54,7 +53,6 @@ pub(super) struct Work {
 impl Work {
     /// Empties it and keeps its memory.
     pub(super) fn clear(&mut self) {
-        self.octets.clear();
         self.entries.clear();
         self.taken = 0;
         self.times = None;
@@ -74,9 +72,10 @@ impl Work {
     }
 
     pub(super) fn span(&mut self, whence: Whence, wiring: Wiring, parts: [&[u8]; 2], chained: bool) {
-        let from = self.octets.len();
-        parts.iter().for_each(|part| self.octets.extend_from_slice(part));
-        let octets = from..self.octets.len();
+        let input = &mut self.batch.input;
+        let from = input.len();
+        parts.iter().for_each(|part| input.extend_from_slice(part));
+        let octets = from..input.len();
         self.entries.push(Entry::Span(Span {
             whence,
             wiring,

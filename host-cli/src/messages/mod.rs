@@ -46,6 +46,8 @@ impl MessageKind {
 pub struct Table {
     name: String,
     messages: Vec<MessageKind>,
+    /// Place in `messages` by message number.
+    places: Vec<Option<u16>>,
 }
 
 impl Table {
@@ -55,7 +57,13 @@ impl Table {
         messages.reverse();
         messages.sort_by_key(|message| message.number);
         messages.dedup_by_key(|message| message.number);
-        Self { name: name.to_owned(), messages }
+        let mut places = vec![None; messages.last().map_or(0, |last| usize::from(last.number) + 1)];
+        for (place, message) in messages.iter().enumerate() {
+            if let Some(cell) = places.get_mut(usize::from(message.number)) {
+                *cell = u16::try_from(place).ok();
+            }
+        }
+        Self { name: name.to_owned(), messages, places }
     }
 
     /// A table that knows nothing: every message is shown by its number.
@@ -79,13 +87,8 @@ impl Table {
     /// The message with this number.
     #[must_use]
     pub fn get(&self, number: u16) -> Option<&MessageKind> {
-        match self.messages.get(usize::from(number)) {
-            Some(message) if message.number == number => Some(message),
-            _ => {
-                let at = self.messages.binary_search_by_key(&number, |message| message.number).ok()?;
-                self.messages.get(at)
-            }
-        }
+        let place = (*self.places.get(usize::from(number))?)?;
+        self.messages.get(usize::from(place))
     }
 
     /// The message with this name, or with this number given as decimal digits.

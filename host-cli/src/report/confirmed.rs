@@ -75,12 +75,37 @@ impl Confirmed {
         while self.top != number {
             let top = self.top;
             *self.slot(top) = Slot { state: Slate::Missing, ..Slot::default() };
-            self.top = top.wrapping_add(1);
+            self.advance(top.wrapping_add(1));
         }
+    }
+
+    fn advance(&mut self, top: u8) {
+        self.top = top;
         // A listener that hears one direction only never sees confirmations: the window moves on by itself.
         if self.top.wrapping_sub(self.base) > MEMORY {
             self.base = self.top.wrapping_sub(MEMORY);
         }
+    }
+
+    /// Whether this number is the next never sent before.
+    #[inline]
+    pub(super) fn is_due(&self, number: u8) -> bool {
+        self.started && number == self.top
+    }
+
+    /// The frame that was due was sent: as [`Confirmed::sent`] with the number that is due.
+    #[inline]
+    pub(super) fn sent_when_due(&mut self, class: Class, message: Option<u16>, at: Option<u64>) {
+        let number = self.top;
+        *self.slot(number) = Slot {
+            state: Slate::Sent,
+            class: Some(class),
+            message,
+            sendings: 1,
+            first_at: at,
+            given_up: message.is_none(),
+        };
+        self.advance(number.wrapping_add(1));
     }
 
     /// A frame with this number was sent; `message` is `None` for a void.

@@ -4,7 +4,7 @@ use super::{
     Event, Frame, Note, Record, Refusal, Stamp, Sum, Text, What,
     hint::hint,
     observer::{Observer, Told},
-    split::{Batch, Found, Split},
+    split::{Batch, Found, NOT_PLAIN, Split},
 };
 use crate::endpoint::Direction;
 use std::{borrow::Cow, ops::Range};
@@ -97,23 +97,30 @@ impl Conversations {
         pieces: Range<usize>,
         verdicts: &mut Vec<Verdict>,
     ) -> u64 {
-        let first = self.place(whence.port, whence.direction);
-        let mut place = first;
         let Whence { at, port, direction } = whence;
-        let mut sum = std::mem::take(&mut self.sum);
-        let mut told = std::mem::take(&mut self.told);
-        let observer = &mut self.port(port).observer;
+        self.port(port);
+        let Self { ports, told, sum } = self;
+        let Some(Port { observer, place: places }) = ports.get_mut(usize::from(port)) else { return 0 };
+        let first = places[direction as usize];
+        let mut place = first;
+        let mut bits = observer.bits();
         for index in pieces {
             let Some(&piece) = batch.pieces.get(index) else { break };
             match piece.found {
                 Found::Frame(header) => {
                     sum.frames[header.kind as usize - 1] += 1;
-                    let payload = batch.octets(&piece);
-                    let sending = observer.frame(at, direction, &header, payload, &mut sum, &mut told);
-                    if sending > 1 {
+                    let is_told = match header.kind.class() {
+                        Some(class) if piece.message != NOT_PLAIN && Some(header.session) == bits => {
+                            let what = (class, header.number, piece.message);
+                            !observer.plain(at, direction, what, piece.len(), sum)
+                        }
+                        _ => true,
+                    };
+                    if is_told {
+                        let payload = batch.octets(&piece);
+                        let sending = observer.frame(at, direction, &header, payload, sum, told);
                         batch.pieces[index].sending = sending;
-                    }
-                    if !told.is_empty() {
+                        bits = observer.bits();
                         let place = whence.stamp(place);
                         verdicts.extend(told.drain(..).map(|(direction, what)| {
                             let stamp = Stamp { direction, ..place };
@@ -129,9 +136,7 @@ impl Conversations {
             }
             place += u64::from(piece.wire);
         }
-        self.sum = sum;
-        self.told = told;
-        self.port(port).place[direction as usize] = place;
+        places[direction as usize] = place;
         first
     }
 
@@ -165,7 +170,8 @@ pub(crate) fn emit(
         let (stamp, wire) = (whence.stamp(place), piece.wire);
         let mine = |(of, _): &&Verdict| *of as usize == index;
         let leads = |verdict: &&Verdict| mine(verdict) && verdict.1.what.leads();
-        while let Some((_, event)) = verdicts.next_if(leads) {
+        let is_told = verdicts.peek().is_some_and(|verdict| mine(verdict));
+        while is_told && let Some((_, event)) = verdicts.next_if(leads) {
             sink(Record::Event(event.clone()));
         }
         sink(match piece.found {
@@ -178,7 +184,7 @@ pub(crate) fn emit(
             }
             Found::Refused(reject) => Record::Reject(Refusal { stamp, wire, reject, octets }),
         });
-        while let Some((_, event)) = verdicts.next_if(mine) {
+        while is_told && let Some((_, event)) = verdicts.next_if(mine) {
             sink(Record::Event(event.clone()));
         }
         place += u64::from(wire);

@@ -3,16 +3,20 @@
 use super::{
     Frame, Record, Render, Stamp, Start,
     put::{decimal, escaped, hex, moment, put, seconds},
-    text::values_text,
+    slab::{Phrase, Slab},
+    text::{describe_extended, describe_open, values_text},
     words,
 };
 use crate::{endpoint::Direction, messages::Table};
-use bellwire::frame::{Kind, Open};
+use bellwire::frame::{Class, Kind, Open};
 use std::sync::Arc;
 
 /// The columns.
 pub(super) const HEAD: &str = "record,at,seconds,port,direction,place,wire,kind,number,sending,next,held,message,name,\
 values,octets,text\n";
+
+/// The kinds as cells.
+const KINDS: [Phrase; Kind::ALL.len()] = Phrase::of_kinds(",", ",");
 
 /// Records as rows.
 #[derive(Debug)]
@@ -53,62 +57,75 @@ impl Csv {
         decimal(out, stamp.place);
     }
 
-    /// All columns from `wire` on.
+    /// A whole row.
     fn frame(&self, frame: &Frame<'_>, out: &mut Vec<u8>) {
-        let header = &frame.header;
-        out.push(b',');
-        decimal(out, frame.wire);
-        out.push(b',');
-        put(out, header.kind.name());
-        out.push(b',');
-        if header.kind.is_numbered() {
-            decimal(out, header.number);
+        let Frame { stamp, wire, header, payload, sending } = frame;
+        let mut slab = Slab::new(out, 320);
+        slab.put(b"frame,");
+        if let Some(at) = stamp.at {
+            slab.moment(at);
+            slab.put(b",");
+            slab.seconds(at.saturating_sub(self.start.get(at)));
+        } else {
+            slab.put(b",");
         }
-        out.push(b',');
-        decimal(out, frame.sending);
-        out.push(b',');
+        slab.put(b",");
+        slab.small(stamp.port.into());
+        match stamp.direction {
+            Direction::In => slab.put(b",in,"),
+            Direction::Out => slab.put(b",out,"),
+        }
+        slab.decimal(stamp.place);
+        slab.put(b",");
+        slab.small((*wire).into());
+        slab.phrase(&KINDS[header.kind as usize - 1]);
+        if header.kind.is_numbered() {
+            slab.small(header.number.into());
+        }
+        slab.put(b",");
+        slab.small((*sending).into());
+        slab.put(b",");
         if let Some(ack) = header.ack {
-            decimal(out, ack.next);
-            out.push(b',');
+            slab.small(ack.next.into());
+            slab.put(b",");
             if let Some(held) = ack.held {
-                decimal(out, held);
+                slab.small(held.into());
             }
         } else {
-            out.push(b',');
+            slab.put(b",");
         }
-        let mut text = String::new();
-        if let Some(class) = header.kind.class() {
-            self.message(class, &frame.payload, out);
+        let message = words::message_number(payload).filter(|_| header.kind.class().is_some());
+        slab.put(b",");
+        if let Some(number) = message {
+            slab.small(number.into());
+        }
+        slab.put(b",");
+        let known = header.kind.class().zip(message.and_then(|number| self.table.get(number)));
+        if let Some((class, kind)) = known {
+            slab.done();
+            self.values(class, &kind.name, payload, out);
+            slab = Slab::new(out, 0);
         } else {
-            put(out, ",,,");
-            text = match header.kind {
-                Kind::Open => Open::parse(&frame.payload)
-                    .map_or_else(|_| String::new(), |open| super::text::describe_open(&open)),
-                Kind::Extended => super::text::describe_extended(header.extension, &frame.payload),
-                _ => String::new(),
-            };
+            slab.put(b",");
         }
-        out.push(b',');
-        hex(out, &frame.payload);
-        out.push(b',');
+        slab.done();
+        let mut slab = Slab::new(out, 8 + 2 * payload.len());
+        slab.put(b",");
+        slab.hex(payload);
+        slab.put(b",");
+        slab.done();
+        let text = match header.kind {
+            Kind::Open => Open::parse(payload).map_or_else(|_| String::new(), |open| describe_open(&open)),
+            Kind::Extended => describe_extended(header.extension, payload),
+            _ => String::new(),
+        };
         cell(out, text.as_bytes());
         out.push(b'\n');
     }
 
-    /// `,message,name,values`
-    fn message(&self, class: bellwire::frame::Class, payload: &[u8], out: &mut Vec<u8>) {
-        let Some(number) = words::message_number(payload) else {
-            put(out, ",,,");
-            return;
-        };
-        out.push(b',');
-        decimal(out, number);
-        out.push(b',');
-        let Some(kind) = self.table.get(number) else {
-            out.push(b',');
-            return;
-        };
-        cell(out, kind.name.as_bytes());
+    /// `name,values`
+    fn values(&self, class: Class, name: &str, payload: &[u8], out: &mut Vec<u8>) {
+        cell(out, name.as_bytes());
         out.push(b',');
         if let Some((_, values)) = self.table.read(class, payload) {
             let mut text = Vec::new();
@@ -124,12 +141,11 @@ impl Render for Csv {
     }
 
     fn record(&self, record: &Record<'_>, out: &mut Vec<u8>) {
-        put(out, record.name());
+        if !matches!(record, Record::Frame(_)) {
+            put(out, record.name());
+        }
         match record {
-            Record::Frame(frame) => {
-                self.stamp(&frame.stamp, out);
-                self.frame(frame, out);
-            }
+            Record::Frame(frame) => self.frame(frame, out),
             Record::Reject(refusal) => {
                 self.stamp(&refusal.stamp, out);
                 out.push(b',');

@@ -13,6 +13,7 @@ mod observer;
 mod put;
 mod record;
 mod render;
+mod slab;
 mod split;
 mod sum;
 mod sum_text;
@@ -20,6 +21,7 @@ mod sum_text;
 mod tests;
 mod text;
 mod tracker;
+mod wide;
 mod words;
 
 /// What the decoder works with directly, so as not to make a record of every frame.

@@ -1,5 +1,7 @@
 //! Small writers that append to a buffer.
 
+use super::slab::Slab;
+
 /// Appends octets.
 pub(super) fn put(out: &mut Vec<u8>, text: &str) {
     out.extend_from_slice(text.as_bytes());
@@ -26,7 +28,7 @@ pub(super) fn seconds(out: &mut Vec<u8>, ns: u64, places: usize) {
 const HEX: &[u8; 16] = b"0123456789abcdef";
 
 /// Two hex digits for every octet.
-const PAIRS: [[u8; 2]; 256] = {
+pub(super) const PAIRS: [[u8; 2]; 256] = {
     let mut pairs = [[0; 2]; 256];
     let mut octet = 0;
     while octet < 256 {
@@ -47,20 +49,13 @@ pub(super) fn hex(out: &mut Vec<u8>, octets: &[u8]) {
 
 /// Appends a moment as RFC 3339 with nanoseconds, in UTC.
 pub(super) fn moment(out: &mut Vec<u8>, ns: u64) {
-    let whole = ns / 1_000_000_000;
-    let (days, in_day) = (whole / 86_400, whole % 86_400);
-    let (year, month, day) = civil(days);
-    put(out, &format!("{year:04}-{month:02}-{day:02}T"));
-    put(out, &format!("{:02}:{:02}:", in_day / 3600, in_day / 60 % 60));
-    if in_day % 60 < 10 {
-        out.push(b'0');
-    }
-    seconds(out, (in_day % 60) * 1_000_000_000 + ns % 1_000_000_000, 9);
-    out.push(b'Z');
+    let mut slab = Slab::new(out, 32);
+    slab.moment(ns);
+    slab.done();
 }
 
 /// Year, month and day of a day counted from 1970-01-01, in the proleptic Gregorian calendar.
-const fn civil(days: u64) -> (u64, u64, u64) {
+pub(super) const fn civil(days: u64) -> (u64, u64, u64) {
     // Count from 0000-03-01, so that the leap day is the last of its year; 400 years are 146 097 days.
     let days = days + 719_468;
     let (era, in_era) = (days / 146_097, days % 146_097);

@@ -98,7 +98,8 @@ impl Tracker {
         let mut batch = std::mem::take(&mut self.batch);
         batch.clear();
         let flow = &mut self.port(port).flows[direction as usize];
-        flow.split.split(octets, &mut batch);
+        batch.input.extend_from_slice(octets);
+        flow.split.split(0..octets.len(), &mut batch);
         flow.last_at = at.unwrap_or(0);
         let mut shown = std::mem::take(&mut flow.shown);
         if batch.pieces.is_empty() {

@@ -133,6 +133,17 @@ fn unstuff(candidate: &mut [u8]) -> Result<usize, Reject> {
     }
 }
 
+/// Decodes one candidate where it lies and checks its FCS, for a host that finds delimiters itself, many octets at a time;
+/// [`super::Cobs`] does the same for a stream. Gives where the frame now is, without the FCS.
+///
+/// # Errors
+/// As [`decode_in_place`], [`Reject::TooShort`] also below the fewest octets of a frame, [`Reject::BadFcs`] if the FCS differs. The
+/// candidate is then as it was.
+#[inline]
+pub fn check_in_place<C: Fcs>(candidate: &mut [u8]) -> Result<Range<usize>, Reject> {
+    check::<C>(candidate)
+}
+
 /// Checks a candidate without a zero and decodes it where it lies; gives where its frame is, without the FCS.
 ///
 /// On an error the candidate is as it was.

@@ -3,7 +3,7 @@
 mod decode;
 mod encode;
 
-pub use decode::{decode, decode_in_place};
+pub use decode::{check_in_place, decode, decode_in_place};
 pub use encode::encode;
 
 use super::{Fed, Framing, Lead, NoRoom, Step, candidate::no_frame, is_text, word};
