@@ -16,7 +16,7 @@ pub(super) const HEAD: &str = "record,at,seconds,port,direction,place,wire,kind,
 values,octets,text\n";
 
 /// The kinds as cells.
-const KINDS: [Phrase; Kind::ALL.len()] = Phrase::of_kinds(",", ",");
+const KINDS: [Phrase<16>; Kind::ALL.len()] = Phrase::of_kinds(",", ",");
 
 /// Records as rows.
 #[derive(Debug)]
@@ -60,60 +60,56 @@ impl Csv {
     /// A whole row.
     fn frame(&self, frame: &Frame<'_>, out: &mut Vec<u8>) {
         let Frame { stamp, wire, header, payload, sending } = frame;
-        let mut slab = Slab::new(out, 320);
-        slab.put(b"frame,");
-        if let Some(at) = stamp.at {
-            slab.moment(at);
-            slab.put(b",");
-            slab.seconds(at.saturating_sub(self.start.get(at)));
-        } else {
-            slab.put(b",");
-        }
-        slab.put(b",");
-        slab.small(stamp.port.into());
-        match stamp.direction {
-            Direction::In => slab.put(b",in,"),
-            Direction::Out => slab.put(b",out,"),
-        }
-        slab.decimal(stamp.place);
-        slab.put(b",");
-        slab.small((*wire).into());
-        slab.phrase(&KINDS[header.kind as usize - 1]);
-        if header.kind.is_numbered() {
-            slab.small(header.number.into());
-        }
-        slab.put(b",");
-        slab.small((*sending).into());
-        slab.put(b",");
-        if let Some(ack) = header.ack {
-            slab.small(ack.next.into());
-            slab.put(b",");
-            if let Some(held) = ack.held {
-                slab.small(held.into());
-            }
-        } else {
-            slab.put(b",");
-        }
         let message = words::message_number(payload).filter(|_| header.kind.class().is_some());
-        slab.put(b",");
-        if let Some(number) = message {
-            slab.small(number.into());
-        }
-        slab.put(b",");
-        let known = header.kind.class().zip(message.and_then(|number| self.table.get(number)));
-        if let Some((class, kind)) = known {
-            slab.done();
-            self.values(class, &kind.name, payload, out);
-            slab = Slab::new(out, 0);
-        } else {
+        Slab::append(out, 160, |slab| {
+            slab.put(b"frame,");
+            if let Some(at) = stamp.at {
+                slab.moment(at);
+                slab.put(b",");
+                slab.seconds(at.saturating_sub(self.start.get(at)));
+            } else {
+                slab.put(b",");
+            }
             slab.put(b",");
+            slab.small(stamp.port.into());
+            match stamp.direction {
+                Direction::In => slab.put(b",in,"),
+                Direction::Out => slab.put(b",out,"),
+            }
+            slab.decimal(stamp.place);
+            slab.put(b",");
+            slab.small((*wire).into());
+            slab.phrase(&KINDS[header.kind as usize - 1]);
+            if header.kind.is_numbered() {
+                slab.small(header.number.into());
+            }
+            slab.put(b",");
+            slab.small((*sending).into());
+            slab.put(b",");
+            if let Some(ack) = header.ack {
+                slab.small(ack.next.into());
+                slab.put(b",");
+                if let Some(held) = ack.held {
+                    slab.small(held.into());
+                }
+            } else {
+                slab.put(b",");
+            }
+            slab.put(b",");
+            if let Some(number) = message {
+                slab.small(number.into());
+            }
+            slab.put(b",");
+        });
+        match header.kind.class().zip(message.and_then(|number| self.table.get(number))) {
+            Some((class, kind)) => self.values(class, &kind.name, payload, out),
+            None => out.push(b','),
         }
-        slab.done();
-        let mut slab = Slab::new(out, 8 + 2 * payload.len());
-        slab.put(b",");
-        slab.hex(payload);
-        slab.put(b",");
-        slab.done();
+        Slab::append(out, 8 + 2 * payload.len(), |slab| {
+            slab.put(b",");
+            slab.hex(payload);
+            slab.put(b",");
+        });
         let text = match header.kind {
             Kind::Open => Open::parse(payload).map_or_else(|_| String::new(), |open| describe_open(&open)),
             Kind::Extended => describe_extended(header.extension, payload),

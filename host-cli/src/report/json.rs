@@ -75,42 +75,50 @@ impl Json {
         let (Some(class), 1) = (kind.class(), frame.sending) else { return false };
         let Some(message) = words::message_number(&frame.payload) else { return false };
         let is_known = self.table.get(message).is_some();
-        let mut slab = Slab::new(out, 320 + 2 * frame.payload.len());
-        if frame.stamp.at.is_none() && frame.stamp.port == 0 {
-            slab.phrase(&UNTIMED[frame.stamp.direction as usize]);
-        } else {
-            slab.put(b"{\"record\":\"frame\"");
-            if let Some(at) = frame.stamp.at {
-                slab.put(b",\"at\":\"");
-                slab.moment(at);
-                slab.put(b"\",\"seconds\":");
-                slab.seconds(at.saturating_sub(self.start.get(at)));
+        let head = |slab: &mut Slab<'_>| {
+            if frame.stamp.at.is_none() && frame.stamp.port == 0 {
+                slab.phrase(&UNTIMED[frame.stamp.direction as usize]);
+            } else {
+                slab.put(b"{\"record\":\"frame\"");
+                if let Some(at) = frame.stamp.at {
+                    slab.put(b",\"at\":\"");
+                    slab.moment(at);
+                    slab.put(b"\",\"seconds\":");
+                    slab.seconds(at.saturating_sub(self.start.get(at)));
+                }
+                slab.put(b",\"port\":");
+                slab.small(frame.stamp.port.into());
+                match frame.stamp.direction {
+                    Direction::In => slab.put(b",\"direction\":\"in\",\"place\":"),
+                    Direction::Out => slab.put(b",\"direction\":\"out\",\"place\":"),
+                }
             }
-            slab.put(b",\"port\":");
-            slab.small(frame.stamp.port.into());
-            match frame.stamp.direction {
-                Direction::In => slab.put(b",\"direction\":\"in\",\"place\":"),
-                Direction::Out => slab.put(b",\"direction\":\"out\",\"place\":"),
-            }
-        }
-        slab.decimal(frame.stamp.place);
-        slab.put(b",\"wire\":");
-        slab.small(frame.wire.into());
-        slab.phrase(&KINDS[kind as usize - 1]);
-        slab.put(&[b'0' + (session & 3)]);
-        slab.put(b",\"number\":");
-        slab.small(number.into());
-        slab.put(b",\"message\":");
-        slab.small(message.into());
+            slab.decimal(frame.stamp.place);
+            slab.put(b",\"wire\":");
+            slab.small(frame.wire.into());
+            slab.phrase(&KINDS[kind as usize - 1]);
+            slab.put(&[b'0' + (session & 3)]);
+            slab.put(b",\"number\":");
+            slab.small(number.into());
+            slab.put(b",\"message\":");
+            slab.small(message.into());
+        };
+        let tail = |slab: &mut Slab<'_>| {
+            slab.put(b",\"payload\":\"");
+            slab.hex(&frame.payload);
+            slab.put(b"\"}\n");
+        };
+        let octets = 2 * frame.payload.len();
         if is_known {
-            slab.done();
+            Slab::append(out, 256, head);
             self.values(class, message, &frame.payload, out);
-            slab = Slab::new(out, 32 + 2 * frame.payload.len());
+            Slab::append(out, 32 + octets, tail);
+        } else {
+            Slab::append(out, 208 + if frame.stamp.at.is_some() { 64 } else { 0 } + octets, |slab| {
+                head(slab);
+                tail(slab);
+            });
         }
-        slab.put(b",\"payload\":\"");
-        slab.hex(&frame.payload);
-        slab.put(b"\"}\n");
-        slab.done();
         true
     }
 
@@ -264,10 +272,10 @@ impl Render for Json {
 }
 
 /// The kinds with what stands around them.
-const KINDS: [Phrase; Kind::ALL.len()] = Phrase::of_kinds(",\"kind\":\"", "\",\"session\":");
+const KINDS: [Phrase<32>; Kind::ALL.len()] = Phrase::of_kinds(",\"kind\":\"", "\",\"session\":");
 
 /// How a line begins for port 0 where there are no times.
-const UNTIMED: [Phrase; 2] = [
+const UNTIMED: [Phrase<64>; 2] = [
     Phrase::new(&["{\"record\":\"frame\",\"port\":0,\"direction\":\"in\",\"place\":"]),
     Phrase::new(&["{\"record\":\"frame\",\"port\":0,\"direction\":\"out\",\"place\":"]),
 ];

@@ -49,9 +49,7 @@ pub(super) fn hex(out: &mut Vec<u8>, octets: &[u8]) {
 
 /// Appends a moment as RFC 3339 with nanoseconds, in UTC.
 pub(super) fn moment(out: &mut Vec<u8>, ns: u64) {
-    let mut slab = Slab::new(out, 32);
-    slab.moment(ns);
-    slab.done();
+    Slab::append(out, 32, |slab| slab.moment(ns));
 }
 
 /// Year, month and day of a day counted from 1970-01-01, in the proleptic Gregorian calendar.

@@ -6,27 +6,26 @@ use bellwire::frame::Kind;
 
 /// Writes parts of known size into room made beforehand: much faster than appending many small parts.
 pub(super) struct Slab<'a> {
-    out: &'a mut Vec<u8>,
+    room: &'a mut [u8],
     at: usize,
 }
 
-impl<'a> Slab<'a> {
-    /// Room for so many octets after what is in `out`. What does not fit is left out.
-    pub(super) fn new(out: &'a mut Vec<u8>, room: usize) -> Self {
-        let at = out.len();
-        out.resize(at + room, 0);
-        Self { out, at }
-    }
-
-    /// Gives back the room that is left.
-    pub(super) fn done(self) {
-        self.out.truncate(self.at);
+impl Slab<'_> {
+    /// Appends to `out` what is written, for which there is room for so many octets. What does not fit is left out.
+    #[inline(always)]
+    pub(super) fn append(out: &mut Vec<u8>, room: usize, write: impl FnOnce(&mut Slab<'_>)) {
+        let from = out.len();
+        out.resize(from + room, 0);
+        let mut slab = Slab { room: out.get_mut(from..).unwrap_or(&mut []), at: 0 };
+        write(&mut slab);
+        let len = slab.at;
+        out.truncate(from + len);
     }
 
     /// A part of known size.
     #[inline(always)]
     pub(super) fn put<const N: usize>(&mut self, part: &[u8; N]) {
-        if let Some(room) = self.out.get_mut(self.at..).and_then(|room| room.first_chunk_mut::<N>()) {
+        if let Some(room) = self.room.get_mut(self.at..).and_then(|room| room.first_chunk_mut::<N>()) {
             *room = *part;
             self.at += N;
         }
@@ -35,7 +34,7 @@ impl<'a> Slab<'a> {
     /// Of a part of known size the first `len` octets.
     #[inline(always)]
     fn put_some<const N: usize>(&mut self, part: &[u8; N], len: usize) {
-        if let Some(room) = self.out.get_mut(self.at..).and_then(|room| room.first_chunk_mut::<N>()) {
+        if let Some(room) = self.room.get_mut(self.at..).and_then(|room| room.first_chunk_mut::<N>()) {
             *room = *part;
             self.at += len;
         }
@@ -43,7 +42,7 @@ impl<'a> Slab<'a> {
 
     /// A phrase, with what its room holds after it.
     #[inline(always)]
-    pub(super) fn phrase(&mut self, phrase: &Phrase) {
+    pub(super) fn phrase<const N: usize>(&mut self, phrase: &Phrase<N>) {
         self.put_some(&phrase.text, usize::from(phrase.len));
     }
 
@@ -66,7 +65,7 @@ impl<'a> Slab<'a> {
             let zeros = (digits ^ u64::from_le_bytes([b'0'; 8])).trailing_zeros() / 8;
             self.put_some(&(digits >> (8 * zeros)).to_le_bytes(), 8 - zeros as usize);
         } else {
-            self.decimal(number / 100_000_000);
+            self.small(number / 100_000_000);
             self.put(&eight_digits(number % 100_000_000));
         }
     }
@@ -127,17 +126,17 @@ impl<'a> Slab<'a> {
     }
 }
 
-/// A phrase of up to 64 octets, written in one go.
+/// A phrase of up to `N` octets, written in one go.
 #[derive(Clone, Copy)]
-pub(super) struct Phrase {
-    text: [u8; 64],
+pub(super) struct Phrase<const N: usize> {
+    text: [u8; N],
     len: u8,
 }
 
-impl Phrase {
-    /// A phrase made of parts, cut off after 64 octets.
+impl<const N: usize> Phrase<N> {
+    /// A phrase made of parts, cut off after `N` octets.
     pub(super) const fn new(parts: &[&str]) -> Self {
-        let (mut text, mut len, mut part) = ([0; 64], 0, 0);
+        let (mut text, mut len, mut part) = ([0; N], 0, 0);
         while part < parts.len() {
             let octets = parts[part].as_bytes();
             let mut at = 0;
@@ -225,9 +224,7 @@ mod tests {
 
     fn with(room: usize, write: impl FnOnce(&mut Slab<'_>)) -> String {
         let mut out = b">".to_vec();
-        let mut slab = Slab::new(&mut out, room);
-        write(&mut slab);
-        slab.done();
+        Slab::append(&mut out, room, write);
         String::from_utf8(out).unwrap()
     }
 
