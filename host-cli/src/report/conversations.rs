@@ -170,7 +170,7 @@ pub(crate) fn emit(
         let (stamp, wire) = (whence.stamp(place), piece.wire);
         let mine = |(of, _): &&Verdict| *of as usize == index;
         let leads = |verdict: &&Verdict| mine(verdict) && verdict.1.what.leads();
-        let is_told = verdicts.peek().is_some_and(|verdict| mine(verdict));
+        let is_told = verdicts.peek().is_some_and(&mine);
         while is_told && let Some((_, event)) = verdicts.next_if(leads) {
             sink(Record::Event(event.clone()));
         }
