@@ -24,6 +24,13 @@ pub struct SelfArgs {
     pub lifetime: Duration,
 }
 
+impl Default for SelfArgs {
+    fn default() -> Self {
+        let lifetime = Duration::from_millis(500);
+        Self { identity: None, fingerprint: 0, own_number_file: None, lifetime }
+    }
+}
+
 /// Options of `peer`.
 #[derive(Debug, Clone, Args)]
 #[command(before_help = "Examples:

@@ -1,4 +1,4 @@
-//! The command `log`: what passes on one or more lines, frame by frame. It only listens.
+//! The command `log`: what passes on one or more lines, frame by frame. It only listens, unless told to be a peer.
 
 use super::showing::{Showing, recorded};
 use crate::{
@@ -8,7 +8,7 @@ use crate::{
     fail::Fail,
     report::Format,
     shell::Shell,
-    talk::wiring_of,
+    talk::{TakingPart, wiring_of},
 };
 
 /// Runs `log`.
@@ -29,6 +29,9 @@ pub fn run(args: &LogArgs, shell: &mut Shell<'_>) -> Result<Exit, Fail> {
 }
 
 fn open(endpoint: &EndpointSpec, args: &LogArgs) -> Result<Box<dyn Source>, Fail> {
+    if args.peer {
+        return Ok(Box::new(TakingPart::open(endpoint, &args.line)?));
+    }
     let wiring = Some(wiring_of(endpoint, &args.line));
     listen(endpoint, &OpenOptions { line: args.line.settings(), loss: Loss::Wait, wiring })
 }

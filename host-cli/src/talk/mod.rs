@@ -6,6 +6,7 @@
 mod codec;
 mod happening;
 mod own_number;
+mod taking_part;
 mod teller;
 
 use std::{
@@ -22,6 +23,7 @@ use bellwire::{
 pub use codec::{Codec, codec};
 pub use happening::{Happening, Received};
 pub use own_number::{OwnNumberFile, random32, random64};
+pub use taking_part::TakingPart;
 pub use teller::{Teller, what_became, why_ended};
 
 use crate::{
@@ -106,6 +108,17 @@ impl Talk {
         ourselves: &SelfArgs,
         loss: Loss,
     ) -> Result<Self, Fail> {
+        Self::open_with(spec, line, ourselves, loss, |endpoint| endpoint)
+    }
+
+    /// As [`Talk::open`], with something put around the endpoint.
+    fn open_with(
+        spec: &EndpointSpec,
+        line: &LineArgs,
+        ourselves: &SelfArgs,
+        loss: Loss,
+        around: impl FnOnce(Box<dyn Endpoint>) -> Box<dyn Endpoint>,
+    ) -> Result<Self, Fail> {
         let number_file = ourselves.own_number_file.as_deref().map(OwnNumberFile::open).transpose()?;
         let own = match &number_file {
             Some(file) => OwnNumber::Stored(file.number()),
@@ -124,7 +137,7 @@ impl Talk {
         };
         let config =
             Config { identity, fingerprint: ourselves.fingerprint, jitter_seed: random32()? | 1, ..base };
-        let endpoint = open_endpoint(spec, line, loss)?;
+        let endpoint = around(open_endpoint(spec, line, loss)?);
         Ok(Self::over(endpoint, wiring_of(spec, line), config, number_file))
     }
 

@@ -256,3 +256,23 @@ fn the_demo_is_a_board_like_any_other() {
     let ended = run(&["peer", "demo:", "--for", "2s", "--json"]);
     assert!(records(&ended.out).iter().any(|record| record["name"] == "dome-state"), "{}", ended.out);
 }
+
+#[test]
+fn a_log_told_to_be_a_peer_answers_and_shows_both_directions() {
+    let (_folder, path) = folder();
+    let mut log = Tool::start(&["log", &format!("twin:{path}"), "--peer", "--json", "--for", "20s"]);
+    twin_is_there(&path);
+    let ended = run(&["inject", &path, "lamp", "level=7"]);
+    assert_eq!(ended.code, Some(0), "{}", ended.err);
+    let lamp: serde_json::Value = serde_json::from_str(&log.line_with("\"name\":\"lamp\"")).unwrap();
+    assert_eq!((&lamp["direction"], &lamp["kind"]), (&"in".into(), &"errand".into()));
+    let ended = log.stop();
+    assert_eq!(ended.code, Some(0), "{}", ended.err);
+    let of = |direction: &str, kind: &str| {
+        records(&ended.out)
+            .iter()
+            .filter(|record| record["direction"] == direction && record["kind"] == kind)
+            .count()
+    };
+    assert!(of("in", "open") > 0 && of("out", "open") > 0 && of("out", "ack") > 0, "{}", ended.out);
+}
