@@ -332,3 +332,47 @@ fn colour_adds_nothing_but_colour() {
     stripped.push_str(rest);
     assert_eq!(stripped, plain);
 }
+
+/// The document of the machine forms names every field that is written and every event.
+#[test]
+fn the_document_of_the_records_names_every_field() {
+    let document = include_str!("../../RECORDS.md");
+    let (mut all, sum) = records(&eventful());
+    all.push(Record::Sum(Box::new(Sum { shown: Some(1), ..sum })));
+    let stamp = Stamp { at: Some(START), port: 0, direction: Direction::In, place: 0 };
+    let whats = [
+        What::Ended,
+        What::Differs { fingerprint_in: 1, fingerprint_out: 2, version_in: 1, version_out: 1 },
+        What::SessionUnseen { session: 1 },
+        What::OtherSession { session: 1 },
+        What::GivenUp { number: 1, message: Some(1) },
+        What::ProbeAnswered { id: 1, after: Some(1) },
+        What::Silent { lasted: 1 },
+    ];
+    all.extend(whats.map(|what| Record::Event(Event { stamp, what })));
+    all.push(Record::Gap(crate::endpoint::Gap {
+        port: 0,
+        from: START,
+        to: Some(START + 5),
+        why: "unplugged".into(),
+    }));
+    all.push(Record::Note(Note { at: Some(START), port: Some(0), text: "a remark".into() }));
+    let render = renderer(
+        Format::Json,
+        Look::default(),
+        Arc::new(observatory::table()),
+        Names::default(),
+        Arc::default(),
+    );
+    let mut out = Vec::new();
+    all.iter().for_each(|record| render.record(record, &mut out));
+    for line in String::from_utf8(out).unwrap().lines() {
+        let object: serde_json::Map<String, serde_json::Value> = serde_json::from_str(line).expect(line);
+        for key in
+            object.keys().map(String::as_str).chain(object.get("event").and_then(|event| event.as_str()))
+        {
+            assert!(document.contains(&format!("`{key}`")), "`{key}` is not in RECORDS.md");
+        }
+    }
+    assert!(document.contains(super::csv::HEAD.trim_end()));
+}
