@@ -91,8 +91,9 @@ impl Drop for Twin {
 
 impl Connector for Twin {
     fn connect(&mut self, _wait: Duration) -> Result<Option<Connection>, Fail> {
-        match ready(&*self.ours, PollFlags::empty(), Duration::ZERO) {
-            Ok(seen) if !seen.contains(PollFlags::HUP) => {}
+        // Somebody who wrote and closed at once is gone already, but what was written is there to be read.
+        match ready(&*self.ours, PollFlags::IN, Duration::ZERO) {
+            Ok(seen) if seen.contains(PollFlags::IN) || !seen.contains(PollFlags::HUP) => {}
             _ => return Ok(None),
         }
         let pipe = Pipe(Arc::clone(&self.ours));
