@@ -1,8 +1,10 @@
-//! Reliable messages between the boards of one machine.
+#![doc = include_str!("../README.md")]
+//!
+//! # The layers of this crate
 //!
 //! Bottom up: [`framing`] turns an octet stream into candidates, [`fcs`] checks them, [`frame`] gives them
-//! header and payload, [`link`] makes a conversation of them. The wire is described in `core/WIRE.md`; code and
-//! counters cite its rules by number (W-1, W-2 …).
+//! header and payload, [`link`] makes a conversation of them, [`setpoint`] keeps a motor from obeying old news, [`port`] is the easy way
+//! in. The wire is described in `core/WIRE.md`; code and counters cite its rules by number (W-1, W-2 …).
 #![no_std]
 #![forbid(unsafe_code)]
 #![deny(
