@@ -1,4 +1,8 @@
 //! What a link of ours tells, as records.
+//!
+//! The `event` words of the JSON form that only a link of our own has, all stable: `quiet`, `resumed`, `ended`, `refused` (a frame; the text
+//! names the rule), `end` (of the endpoint), and of `inject` `sent`, `resent`, `delivered`, `not-sent`, `unknown`, `stop` (the stop value
+//! after a stream of set-points) and `sum`.
 
 use std::{borrow::Cow, sync::Arc};
 

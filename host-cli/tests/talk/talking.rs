@@ -90,11 +90,23 @@ fn raw_octets_and_lone_frames_go_out_as_they_are() {
     );
 }
 
+/// Ports that nobody uses now, neither for connections nor for datagrams.
+fn free_ports() -> [u16; 3] {
+    use std::net::{TcpListener, UdpSocket};
+    let held: Vec<_> = (0..3).map(|_| TcpListener::bind("127.0.0.1:0").unwrap()).collect();
+    let ports: Vec<_> = held.iter().map(|listener| listener.local_addr().unwrap().port()).collect();
+    let _free = ports.iter().map(|&port| UdpSocket::bind(("127.0.0.1", port)).unwrap()).collect::<Vec<_>>();
+    ports.try_into().unwrap()
+}
+
 #[test]
 fn over_a_socket_and_as_datagrams() {
-    for (ours, theirs) in
-        [("await:47311", "tcp:127.0.0.1:47311"), ("udp:127.0.0.1:47313@47312", "udp:127.0.0.1:47312@47313")]
-    {
+    let [tcp, one, other] = free_ports();
+    let pairs = [
+        (format!("await:{tcp}"), format!("tcp:127.0.0.1:{tcp}")),
+        (format!("udp:127.0.0.1:{one}@{other}"), format!("udp:127.0.0.1:{other}@{one}")),
+    ];
+    for (ours, theirs) in &pairs {
         let mut peer = Tool::start(&["peer", ours, "--json"]);
         let words = ["inject", theirs, "lamp", "level=1", "--wait", "20s"];
         // The peer may not listen yet: then the endpoint is unavailable, and we come again.
