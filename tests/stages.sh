@@ -1,7 +1,7 @@
 # The stages of tests/run, in order. Sourced; the working folder is the root of the repository.
 # shellcheck shell=bash disable=SC2034
 
-stages=(prepare fmt clippy build size features boards docs unit allfeatures doctests vectors rules fuzz)
+stages=(prepare fmt clippy build size features boards docs unit allfeatures doctests vectors oracles rules fuzz)
 declare -A about=(
     [prepare]="packages by name: apt, pip into target/venv"
     [fmt]="rustfmt"
@@ -14,6 +14,7 @@ declare -A about=(
     [unit]="unit and integration tests of every crate"
     [allfeatures]="the core's own tests with every feature on"
     [doctests]="examples in the docs"
+    [oracles]="PyPI cobs, crccheck, two pcapng readers, pyserial"
     [rules]="each rule of WIRE.md switched off in turn"
     [fuzz]="fuzz targets build; their corpus runs in unit"
     [vectors]="golden vectors made again by independent Python"
@@ -62,3 +63,10 @@ stage_vectors() {
 
 stage_rules() { tests/rules; }
 stage_fuzz() { CARGO_TARGET_DIR=$PWD/target/fuzz cargo check --manifest-path fuzz/Cargo.toml; }
+
+stage_oracles() {
+    cargo build -p bellwire-cli -p bellwire-tests --bin bellwire --examples
+    "$python" tests/oracles/coding.py
+    "$python" tests/oracles/captures.py
+    "$python" tests/oracles/serial_peer.py
+}
