@@ -1,7 +1,7 @@
 # The stages of tests/run, in order. Sourced; the working folder is the root of the repository.
 # shellcheck shell=bash disable=SC2034
 
-stages=(prepare fmt clippy build size features boards docs unit allfeatures doctests vectors oracles rules fuzz)
+stages=(prepare fmt clippy build size features boards docs unit allfeatures doctests vectors oracles hostile kills rules fuzz readme)
 declare -A about=(
     [prepare]="packages by name: apt, pip into target/venv"
     [fmt]="rustfmt"
@@ -15,6 +15,9 @@ declare -A about=(
     [allfeatures]="the core's own tests with every feature on"
     [doctests]="examples in the docs"
     [oracles]="PyPI cobs, crccheck, two pcapng readers, pyserial"
+    [hostile]="vectors as hex, held lines, 100 MB of noise, a console"
+    [kills]="500 kills while recording, and a full disk"
+    [readme]="the README's first command and the tour's"
     [rules]="each rule of WIRE.md switched off in turn"
     [fuzz]="fuzz targets build; their corpus runs in unit"
     [vectors]="golden vectors made again by independent Python"
@@ -70,3 +73,7 @@ stage_oracles() {
     "$python" tests/oracles/captures.py
     "$python" tests/oracles/serial_peer.py
 }
+
+stage_hostile() { "$python" tests/oracles/hostile.py; }
+stage_kills() { "$python" tests/oracles/kills.py; }
+stage_readme() { tests/readme; }
