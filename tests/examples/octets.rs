@@ -18,7 +18,9 @@ fn main() {
         let map = ControlMap(0);
         let done = match &job[..] {
             "cobs" => cobs::encode(&[&octets], &mut out).map_err(|fault| fault.to_string()),
-            "octet-stuffing" => octet_stuffing::encode(map, &[&octets], &mut out).map_err(|fault| fault.to_string()),
+            "octet-stuffing" => {
+                octet_stuffing::encode(map, &[&octets], &mut out).map_err(|fault| fault.to_string())
+            }
             "slip" => slip::encode(&[&octets], &mut out).map_err(|fault| fault.to_string()),
             "un-cobs" => cobs::decode(&octets, &mut out).map_err(|reject| reject.name().to_owned()),
             "un-octet-stuffing" => {

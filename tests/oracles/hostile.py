@@ -11,6 +11,7 @@ import os
 import pathlib
 import random
 import resource
+import shutil
 import subprocess
 import sys
 import tempfile
@@ -160,10 +161,29 @@ def console(folder):
     return 1
 
 
+def denied(folder):
+    """A device that the user may not open: exit 77, and a word on what to do."""
+    folder.chmod(0o755)
+    tool = folder / "bellwire"  # a copy, which anybody may run
+    shutil.copy(TOOL, tool)
+    tool.chmod(0o755)
+    main_end, end = os.openpty()
+    device = os.ttyname(end)
+    os.chmod(device, 0)
+    who = {"user": 65534, "group": 65534, "extra_groups": []} if os.geteuid() == 0 else {}
+    done = subprocess.run([tool, "check", device], capture_output=True, text=True, cwd="/", **who)
+    os.close(main_end)
+    os.close(end)
+    if done.returncode != 77 or device not in done.stderr or "next" not in done.stderr:
+        fail(f"a device without permission: exit {done.returncode}: {done.stderr}")
+    print(f"without permission: exit 77.\n{done.stderr}")
+    return 1
+
+
 def main():
     with tempfile.TemporaryDirectory() as name:
         folder = pathlib.Path(name)
-        count = vectors() + held(folder) + noise(folder) + console(folder)
+        count = vectors() + held(folder) + noise(folder) + console(folder) + denied(folder)
     print(f"{count} passed, 0 failed")
 
 

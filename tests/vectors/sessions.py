@@ -259,6 +259,13 @@ def unordered():
     s.feed(point(130), tells=taken(130))
 
 
+    s = up("set-points of more message numbers than a receiver keeps in mind", 45)
+    for seq in range(8):
+        s.feed(point(seq, seq), tells=taken(seq, seq))
+    s.feed(point(8, 8), tells=[refused("no room")])
+    s.later(L)
+    s.feed(point(9, 8), tells=taken(9, 8))
+
     s = Script("a numberless board keeps quiet for two lifetimes", 36, framing="datagram", numberless=True, mine=0)
     s.wait(QUIET, QUIET, [{"kind": "open", "ask": True, "mine": 0, "echo": None}])
 
