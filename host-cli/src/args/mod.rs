@@ -26,11 +26,11 @@ pub use page::Page;
 const TEMPLATE: &str = "{about-with-newline}\n{before-help}{usage-heading} {usage}\n\n{all-args}{after-help}";
 
 const ENDPOINTS: &str = "Endpoints, the same for every command:
-  /dev/ttyUSB0        a serial device, with --rate and --format
+  /dev/ttyUSB0        a serial device, with --rate and --format, or with @57600
   twin:PATH           a pseudo-terminal that this command makes at PATH
   tcp:HOST:PORT       connects; await:PORT waits for a connection
   udp:HOST:PORT       datagrams
-  -                   standard input (and output)
+  -                   standard input, only to read
   night.pcapng        a capture, only to read
   demo:               two boards of a backyard observatory, in this process";
 

@@ -10,6 +10,7 @@ use crate::endpoint::EndpointSpec;
 /// Options of `steer`.
 #[derive(Debug, Clone, Args)]
 #[command(before_help = "Examples:
+  bellwire steer demo:
   bellwire steer /dev/ttyUSB0
   bellwire steer twin:/tmp/dome --period 20ms --step 0.5 --limit 3\n")]
 pub struct SteerArgs {
