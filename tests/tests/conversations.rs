@@ -13,8 +13,8 @@ use serde_json::Value;
 const DESK: usize = 0;
 const DOME: usize = 1;
 
-fn plans() -> Vec<Plan> {
-    let plan = |name, shows, end| Plan {
+fn plan(name: &'static str, shows: &'static str, end: u64) -> Plan {
+    Plan {
         name,
         shows,
         framing: FramingName::Cobs,
@@ -23,8 +23,19 @@ fn plans() -> Vec<Plan> {
         sends: Vec::new(),
         happens: Vec::new(),
         end,
-    };
-    let lamp = || vec![9, 40];
+    }
+}
+
+fn lamp() -> Vec<u8> {
+    vec![9, 40]
+}
+
+fn plans() -> Vec<Plan> {
+    [openings(), losses(), pauses()].concat()
+}
+
+/// The worked exchanges and openings.
+fn openings() -> Vec<Plan> {
     vec![
         Plan {
             sends: vec![
@@ -43,6 +54,12 @@ fn plans() -> Vec<Plan> {
             starts: [0, 0],
             ..plan("both at once", "W-35: both sides are switched on at the same time", 100)
         },
+    ]
+}
+
+/// What is lost and what becomes of it.
+fn losses() -> Vec<Plan> {
+    vec![
         Plan {
             sends: vec![(100, DESK, Errand, lamp())],
             happens: vec![(99, DOME, Mishap::Lose)],
@@ -73,6 +90,12 @@ fn plans() -> Vec<Plan> {
             happens: vec![(99, DESK, Mishap::Cut), (2_400, DESK, Mishap::Mend)],
             ..plan("given up", "five sendings without an answer: unknown; a void takes its number", 4_000)
         },
+    ]
+}
+
+/// Set-points, silence, mismatch, datagrams.
+fn pauses() -> Vec<Plan> {
+    vec![
         Plan {
             sends: (0..12)
                 .map(|count| {
