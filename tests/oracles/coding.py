@@ -37,7 +37,7 @@ def same(name, got, wanted, inputs):
         if one != other:
             raise SystemExit(f"{name}: {octets.hex()}: Rust {one}, Python {other}\n0 passed, 1 failed")
     print(f"{name}: {len(inputs)} alike")
-    return len(inputs)
+    return 1
 
 
 def uncobs(octets):
