@@ -32,7 +32,8 @@ const ENDPOINTS: &str = "Endpoints, the same for every command:
   udp:HOST:PORT       datagrams
   -                   standard input, only to read
   night.pcapng        a capture, only to read
-  demo:               two boards of a backyard observatory, in this process";
+  demo:               two boards of a backyard observatory, in this process
+                      (settings: demo:seed=8,noise=motor,fast,endless)";
 
 /// The whole command line.
 #[derive(Debug, Clone, Parser)]
