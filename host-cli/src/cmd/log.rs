@@ -19,7 +19,7 @@ pub fn run(args: &LogArgs, shell: &mut Shell<'_>) -> Result<Exit, Fail> {
     let sources =
         args.endpoints.iter().map(|endpoint| open(endpoint, args)).collect::<Result<Vec<_>, _>>()?;
     let source = recorded(as_one(sources), &args.record, shell)?;
-    if source.is_live() {
+    if source.is_live() && source.preamble().is_empty() {
         let names: Vec<_> = args.endpoints.iter().map(ToString::to_string).collect();
         shell.remark(format_args!("listening to {}; Ctrl-C ends it with a sum", names.join(", ")));
     }

@@ -6,6 +6,7 @@ use crate::{
     endpoint::{Loss, OpenOptions, Tapped, join},
     exit::Exit,
     fail::Fail,
+    lines,
     report::Format,
     shell::Shell,
     talk::wiring_of,
@@ -20,10 +21,11 @@ pub fn run(args: &TapArgs, shell: &mut Shell<'_>) -> Result<Exit, Fail> {
     let options = OpenOptions { line: args.line.settings(), loss: Loss::Wait, wiring };
     let joined = join(&args.device, &args.program, &options)?;
     let source = recorded(Box::new(Tapped::new(joined)), &args.record, shell)?;
-    shell.remark(format_args!(
-        "between {} (in) and {} (out); let your program open the latter; Ctrl-C ends it",
+    let text = format!(
+        "{} (in) and {} (out); let your program open the latter; Ctrl-C ends it",
         args.device, args.program
-    ));
+    );
+    shell.remark(lines::wrap("between ", &text));
     let format = if args.json { Format::Json } else { Format::Text };
     Showing { format, hex: args.hex, for_time: args.for_time, frame: args.line.frame }.run(source, shell)?;
     Ok(Exit::Good)

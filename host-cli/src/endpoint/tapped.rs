@@ -3,7 +3,7 @@
 use std::time::Duration;
 
 use super::{Delays, Direction, Gap, Gather, Item, Joined, Note, PortInfo, Source};
-use crate::fail::Fail;
+use crate::{fail::Fail, lines};
 
 /// What passes between a device and a program, as one source with the device's port.
 pub struct Tapped {
@@ -55,13 +55,12 @@ impl Source for Tapped {
         lines.push(match (self.delays.within(50), self.delays.within(99)) {
             (Some(half), Some(most)) => {
                 let worst = self.delays.worst();
-                format!(
-                    "Delay added in passing on: {} median, {} for 99 %, {} worst ({} pieces).",
-                    time(half),
-                    time(most),
-                    time(worst),
-                    self.delays.count()
-                )
+                let (half, most, worst, count) = (time(half), time(most), time(worst), self.delays.count());
+                let text = format!(
+                    "{half} median, {most} for 99 %, {worst} worst ({count} pieces), each from the end of the read to the \
+                     end of the write. The time that the system takes to wake this program comes on top."
+                );
+                lines::wrap("Delay added in passing on: ", &text)
             }
             _ => "Nothing was passed on.".into(),
         });
