@@ -162,22 +162,12 @@ impl<const N: usize> Phrase<N> {
     }
 }
 
-/// Hex digits of eight octets, all at once in one register.
+/// Hex digits of eight octets.
 #[inline(always)]
 fn hex_of_eight(octets: [u8; 8]) -> [u8; 16] {
-    // Four octets spread to eight nibbles, high ones first.
-    let spread = |four: u32| {
-        let wide = u64::from(four);
-        let wide = (wide | wide << 16) & 0x0000_FFFF_0000_FFFF;
-        let wide = (wide | wide << 8) & 0x00FF_00FF_00FF_00FF;
-        let nibbles = (wide >> 4 | wide << 8) & 0x0F0F_0F0F_0F0F_0F0F;
-        // A nibble above 9 carries into bit 4 when 6 is added: from '9' to 'a' are 39 more.
-        let letters = (nibbles + 0x0606_0606_0606_0606) >> 4 & 0x0101_0101_0101_0101;
-        nibbles + 0x3030_3030_3030_3030 + letters * 39
-    };
-    let [a, b, c, d, e, f, g, h] = octets;
-    let (low, high) = (spread(u32::from_le_bytes([a, b, c, d])), spread(u32::from_le_bytes([e, f, g, h])));
-    (u128::from(low) | u128::from(high) << 64).to_le_bytes()
+    let [a, b, c, d, e, f, g, h] = octets.map(|octet| u16::from_le_bytes(PAIRS[usize::from(octet)]));
+    let four = |a, b, c, d| u64::from(a) | u64::from(b) << 16 | u64::from(c) << 32 | u64::from(d) << 48;
+    (u128::from(four(a, b, c, d)) | u128::from(four(e, f, g, h)) << 64).to_le_bytes()
 }
 
 /// A number below 10^8 with leading zeros.
