@@ -8,12 +8,14 @@
 //! rivals json-naive FILE            the same octets to json! values and text
 //! rivals json FILE                  serde_json with derived structs
 //! rivals csv FILE                   csv
+//! rivals trip TOOL FOLDER           round trips over a pseudo-terminal, bare and core to core
 //! ```
 #![allow(missing_docs, unreachable_pub)]
 
 mod crates;
 mod data;
 mod lines;
+mod trip;
 
 use std::{fs::File, io, io::Write, path::Path};
 
@@ -48,6 +50,8 @@ fn main() -> io::Result<()> {
             crates::usual(Path::new(file), &mut |frame| lines::csv(frame, &mut scratch, &mut out))?;
             out.flush()
         }
+        ["echo", path] => trip::echo(Path::new(path)),
+        ["trip", tool, folder] => trip::trip(tool, Path::new(folder)),
         // `cargo bench` runs every benchmark without words of ours.
         _ => Ok(()),
     }
