@@ -83,8 +83,7 @@ fn core(tool: &str, folder: &Path, all: &mut Vec<f64>) -> io::Result<()> {
         std::thread::sleep(Duration::from_millis(5));
     }
     let failed = |fail: bellwire_cli::fail::Fail| io::Error::other(fail.to_string());
-    let spec: EndpointSpec =
-        path.to_string_lossy().parse().map_err(|fail| io::Error::other(format!("{fail}")))?;
+    let spec = path.to_string_lossy().parse::<EndpointSpec>().map_err(io::Error::other)?;
     let line = LineArgs { rate: 1_000_000, format: LineFormat::default(), frame: Default::default() };
     let mut talk = Talk::open(&spec, &line, &SelfArgs::default(), Loss::Wait).map_err(failed)?;
     let until = |talk: &mut Talk, wanted: fn(&Happening) -> bool| loop {
