@@ -5,7 +5,7 @@
 pub struct Chunk {
     /// When it was read or written: nanoseconds since the Unix epoch.
     pub at: u64,
-    /// Index of the port in [`Source::ports`].
+    /// Index of the port in [`Source::ports`](super::Source::ports).
     pub port: u16,
     /// Which way it went.
     pub direction: Direction,
@@ -26,7 +26,7 @@ pub enum Direction {
 /// A time in which an endpoint could not be heard.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Gap {
-    /// Index of the port in [`Source::ports`].
+    /// Index of the port in [`Source::ports`](super::Source::ports).
     pub port: u16,
     /// Since when nothing could be heard: nanoseconds since the Unix epoch.
     pub from: u64,
@@ -41,13 +41,13 @@ pub struct Gap {
 pub struct Note {
     /// When: nanoseconds since the Unix epoch.
     pub at: u64,
-    /// Index of the port in [`Source::ports`].
+    /// Index of the port in [`Source::ports`](super::Source::ports).
     pub port: u16,
     /// The remark.
     pub text: String,
 }
 
-/// What a [`Source`] gives.
+/// What a [`Source`](super::Source) gives.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Item {
     /// Octets.
