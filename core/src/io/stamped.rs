@@ -1,7 +1,5 @@
 //! A line whose octets are stamped in the receive interrupt.
 
-use heapless::spsc::Consumer;
-
 use super::{Line, Taken};
 use crate::time::Instant;
 
@@ -11,15 +9,16 @@ use crate::time::Instant;
 /// comes between two calls of `service`: at 115 200 bits per second 12 octets a millisecond. Octets that find it full are lost, and the
 /// frame check finds the hole.
 ///
-/// `put` hands octets to the driver without waiting and says how many it took.
+/// `next` takes one octet out of the queue, of whatever kind it is; `put` hands octets to the driver without waiting and says how many it
+/// took.
 ///
 /// ```
 /// use bellwire::{io::{Line, Stamped, Taken}, time::Instant};
 /// use heapless::spsc::Queue;
 ///
 /// let mut queue: Queue<(u8, Instant), 64> = Queue::new(); // in a board: a static, split once at the start
-/// let (mut interrupt, received) = queue.split();
-/// let mut line = Stamped::new(received, |octets: &[u8]| Ok::<usize, ()>(octets.len()));
+/// let (mut interrupt, mut received) = queue.split();
+/// let mut line = Stamped::new(|| received.dequeue(), |octets: &[u8]| Ok::<usize, ()>(octets.len()));
 ///
 /// // In the interrupt, one octet at a time:
 /// let _ = interrupt.enqueue((0x2A, Instant::from_ticks(1000)));
@@ -29,49 +28,43 @@ use crate::time::Instant;
 /// let taken = line.take(Instant::from_ticks(9000), &mut octets);
 /// assert_eq!(taken, Ok(Taken { octets: 1, arrived: Instant::from_ticks(1000) }));
 /// ```
-pub struct Stamped<'q, P> {
-    received: Consumer<'q, (u8, Instant)>,
+#[derive(Debug, Clone)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Stamped<N, P> {
+    next: N,
     put: P,
+    /// An octet that was taken out of the queue and belongs to a later stamp than the ones before it.
+    held: Option<(u8, Instant)>,
 }
 
-impl<'q, P> Stamped<'q, P> {
+impl<N, P> Stamped<N, P> {
     /// A line over the reading end of the interrupt's queue and the sending side of the driver.
     #[must_use]
-    pub const fn new(received: Consumer<'q, (u8, Instant)>, put: P) -> Self {
-        Self { received, put }
+    pub const fn new(next: N, put: P) -> Self {
+        Self { next, put, held: None }
     }
 }
 
-impl<P> core::fmt::Debug for Stamped<'_, P> {
-    fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
-        f.debug_struct("Stamped").field("waiting", &self.received.len()).finish_non_exhaustive()
-    }
-}
-
-#[cfg(feature = "defmt")]
-impl<P> defmt::Format for Stamped<'_, P> {
-    fn format(&self, f: defmt::Formatter<'_>) {
-        defmt::write!(f, "Stamped, {=usize} octets wait", self.received.len());
-    }
-}
-
-impl<E, P: FnMut(&[u8]) -> Result<usize, E>> Line for Stamped<'_, P> {
+impl<E, N, P> Line for Stamped<N, P>
+where
+    N: FnMut() -> Option<(u8, Instant)>,
+    P: FnMut(&[u8]) -> Result<usize, E>,
+{
     type Error = E;
 
     fn take(&mut self, now: Instant, into: &mut [u8]) -> Result<Taken, E> {
         // Only octets of one stamp: the age of each stays exact.
-        let arrived = self.received.peek().map_or(now, |&(_, arrived)| arrived);
-        let mut octets = 0_usize;
+        let mut taken = Taken { octets: 0, arrived: now };
         for cell in into {
-            let Some(&(octet, stamp)) = self.received.peek() else { break };
-            if stamp != arrived {
+            let Some((octet, stamp)) = self.held.take().or_else(|| (self.next)()) else { break };
+            if taken.octets > 0 && stamp != taken.arrived {
+                self.held = Some((octet, stamp));
                 break;
             }
-            let _ = self.received.dequeue();
             *cell = octet;
-            octets = octets.saturating_add(1);
+            taken = Taken { octets: taken.octets.saturating_add(1), arrived: stamp };
         }
-        Ok(Taken { octets, arrived })
+        Ok(taken)
     }
 
     fn put(&mut self, octets: &[u8]) -> Result<usize, E> {

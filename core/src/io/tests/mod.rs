@@ -34,21 +34,25 @@ fn a_memory_line_keeps_stamps_apart_and_tells_what_it_loses() {
 
 #[test]
 fn octets_of_an_interrupt_keep_their_own_stamps() {
-    let mut queue: heapless::spsc::Queue<(u8, Instant), 4> = heapless::spsc::Queue::new();
-    let (mut interrupt, received) = queue.split();
+    let mut queue = VecDeque::from([(1, at(10)), (2, at(10)), (3, at(20)), (4, at(20)), (5, at(30))]);
     let mut gone = vec![];
-    let mut line = Stamped::new(received, |octets: &[u8]| {
-        gone.extend_from_slice(octets);
-        if octets == [0] { Err("broken") } else { Ok(octets.len()) }
-    });
-    let mut octets = [0; 4];
-    assert_eq!(line.take(at(7), &mut octets), Ok(Taken { octets: 0, arrived: at(7) }));
-    for (octet, stamp) in [(1, 10), (2, 10), (3, 20)] {
-        interrupt.enqueue((octet, at(stamp))).unwrap();
+    let mut line = Stamped::new(
+        || queue.pop_front(),
+        |octets: &[u8]| {
+            gone.extend_from_slice(octets);
+            if octets == [0] { Err("broken") } else { Ok(octets.len()) }
+        },
+    );
+    let (mut octets, mut all) = ([0; 4], vec![]);
+    assert_eq!(line.take(at(9), &mut []), Ok(Taken { octets: 0, arrived: at(9) }));
+    for (wanted, arrived, room) in [(2, 10, 4), (1, 20, 1), (1, 20, 4), (1, 30, 4), (0, 99, 4)] {
+        assert_eq!(
+            line.take(at(99), &mut octets[..room]),
+            Ok(Taken { octets: wanted, arrived: at(arrived) })
+        );
+        all.extend_from_slice(&octets[..wanted]);
     }
-    assert!(interrupt.enqueue((4, at(30))).is_err(), "full: this one is lost");
-    assert_eq!(line.take(at(99), &mut octets), Ok(Taken { octets: 2, arrived: at(10) }));
-    assert_eq!(line.take(at(99), &mut octets), Ok(Taken { octets: 1, arrived: at(20) }));
+    assert_eq!(all, [1, 2, 3, 4, 5]);
     assert_eq!((line.put(&[8, 9]), line.put(&[0]), line.unsent()), (Ok(2), Err("broken"), None));
     assert_eq!(gone, [8, 9, 0]);
 }
