@@ -285,6 +285,8 @@ fn a_tap_passes_on_both_ways_and_records_one_line_with_two_directions() {
     let mut board = plug_in(&device);
     let twin = format!("twin:{}", program.display());
     let mut child = bellwire().arg("tap").arg(&device).arg(&twin).arg("-o").arg(&file).spawn().unwrap();
+    let mut shown = BufReader::new(child.stdout.take().unwrap());
+    let mut out = String::new();
     let octets: Vec<u8> = (0..=255).collect();
     let program = program.display().to_string();
     for turn in 0..2 {
@@ -298,11 +300,13 @@ fn a_tap_passes_on_both_ways_and_records_one_line_with_two_directions() {
         assert_eq!(read, octets, "turn {turn}");
         drop(mine);
         // The next user opens only after the tap has seen this one go, which it logs.
-        std::thread::sleep(Duration::from_millis(100));
+        while !out.contains("closed by the program") {
+            assert_ne!(shown.read_line(&mut out).unwrap(), 0, "{out}");
+        }
+        out.clear();
     }
     signal(&child, "INT");
-    let mut out = String::new();
-    child.stdout.take().unwrap().read_to_string(&mut out).unwrap();
+    shown.read_to_string(&mut out).unwrap();
     let (output, _, err) = end(child);
     assert_eq!(output.status.code(), Some(0), "{err}");
     assert!(out.contains("Delay added in passing on:"), "{out}");
