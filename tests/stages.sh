@@ -43,7 +43,8 @@ stage_clippy() { cargo clippy --workspace --all-targets --all-features -- -D war
 stage_build() { cargo build --workspace && cargo test --workspace --no-run; }
 stage_size() { python3 tests/size.py; }
 stage_docs() { RUSTDOCFLAGS="-D warnings" cargo doc --workspace --no-deps --all-features; }
-stage_unit() { cargo test --workspace --lib --bins --tests --no-fail-fast; }
+# A test that hangs must not hold up everything.
+stage_unit() { timeout 1200 cargo test --workspace --lib --bins --tests --no-fail-fast; }
 stage_allfeatures() { cargo test -p bellwire --lib --all-features; }
 stage_boards() { tests/boards; }
 stage_doctests() { cargo test --workspace --doc; }
