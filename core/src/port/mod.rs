@@ -18,7 +18,8 @@ use crate::{
     time::Instant,
 };
 
-/// The most octets taken from the line in one call of [`Port::service`], so that no flood holds the caller for ever.
+/// The most octets taken from the line before [`Port::service`] gives no event for once, so that no flood holds a caller who asks until
+/// there is none.
 pub const BURST: usize = 2048;
 
 /// A link with its buffers on a line: two boards talk with a handful of calls.
@@ -63,6 +64,8 @@ pub struct Port<
     pub(crate) link: Link<F, C, FRAME, WINDOW, QUEUE>,
     incoming: Incoming<FRAME>,
     outgoing: Outgoing<FRAME>,
+    /// Octets taken since `service` last gave no event.
+    taken: usize,
 }
 
 /// Octets taken from the line that the link has not had yet.
@@ -119,6 +122,7 @@ impl<L: Line, F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const
             link,
             incoming: Incoming { octets: [0; FRAME], next: 0, end: 0, arrived: now },
             outgoing: Outgoing { octets: [[0; FRAME]; 2], next: 0, end: 0 },
+            taken: 0,
         }
     }
 
@@ -134,7 +138,7 @@ impl<L: Line, F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const
     }
 
     /// Moves octets both ways without waiting, runs the timers, and gives the next event. Call again until it gives none; after [`BURST`] octets
-    /// without an event it gives none although more may be there.
+    /// it gives none although more may be there, so that a loop of such calls ends, whatever comes in.
     ///
     /// # Errors
     /// Those of the line. The port is as before and can be served again.
@@ -144,6 +148,7 @@ impl<L: Line, F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const
             self.receive(now)?;
         }
         if !self.link.has_event() {
+            self.taken = 0;
             self.transmit(now)?;
         }
         Ok(self.link.poll_event())
@@ -222,11 +227,10 @@ impl<L: Line, F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const
 
     /// Takes octets and feeds the link until an event waits, nothing more is there, or the burst is over.
     fn receive(&mut self, now: Instant) -> Result<(), L::Error> {
-        let mut budget = BURST;
         while !self.link.has_event() {
             let Incoming { octets, next, end, arrived } = &mut self.incoming;
             if *next >= *end {
-                if budget == 0 {
+                if self.taken >= BURST {
                     return Ok(());
                 }
                 let taken: Taken = self.line.take(now, octets)?;
@@ -234,7 +238,7 @@ impl<L: Line, F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const
                     return Ok(());
                 }
                 (*next, *end, *arrived) = (0, taken.octets.min(FRAME), taken.arrived);
-                budget = budget.saturating_sub(taken.octets);
+                self.taken = self.taken.saturating_add(taken.octets);
             }
             let waiting = octets.get(*next..*end).unwrap_or_default();
             let done = self.link.handle_octets(*arrived, waiting);

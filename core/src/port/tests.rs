@@ -178,6 +178,8 @@ fn a_port_whose_line_has_no_room_does_not_ask_to_be_served_at_once() {
 /// A line that has octets without end.
 struct Flood {
     taken: usize,
+    /// The first of each pair; the other is zero.
+    octet: u8,
 }
 
 impl Line for Flood {
@@ -185,6 +187,7 @@ impl Line for Flood {
 
     fn take(&mut self, now: Instant, into: &mut [u8]) -> Result<Taken, ()> {
         into.fill(0);
+        into.iter_mut().step_by(2).for_each(|cell| *cell = self.octet);
         self.taken += into.len();
         Ok(Taken { octets: into.len(), arrived: now })
     }
@@ -196,9 +199,25 @@ impl Line for Flood {
 
 #[test]
 fn a_flood_of_silence_does_not_hold_the_caller() {
-    let mut port = board(Flood { taken: 0 }, 1);
+    let mut port = board(Flood { taken: 0, octet: 0 }, 1);
     assert_eq!(port.service(START), Ok(None));
     assert_eq!(port.line().taken, BURST);
+}
+
+#[test]
+fn a_flood_of_text_or_of_rubbish_does_not_hold_the_caller() {
+    for octet in [b'a', 0x02, 0xFF] {
+        let mut port = board(Flood { taken: 0, octet }, 1);
+        for round in 1..=3 {
+            let events = core::iter::from_fn(|| port.service(START).unwrap().map(|_| ())).take(BURST);
+            assert_eq!(events.count(), BURST / 2, "{octet:02X}, round {round}");
+            assert_eq!(port.line().taken, round * BURST);
+        }
+        assert!(
+            port.statistics().get(crate::stats::Counter::FramesSent) > 0,
+            "it is heard in spite of the flood"
+        );
+    }
 }
 
 /// A memory line that fails at every third call.
