@@ -134,3 +134,17 @@ fn a_numberless_board_keeps_quiet_for_two_lifetimes_first() {
     assert!(first.ask && pair.is_up());
     assert!(pair.links[0].peer().unwrap().numberless);
 }
+
+#[test]
+fn a_closed_numberless_board_stays_silent_after_its_quiet_time() {
+    let numberless = Config { own: OwnNumber::Numberless, ..config(0) };
+    let mut pair = Pair::<_, 1, 4>::new(Cobs, [config(1_000), numberless], 0);
+    let now = pair.instant();
+    pair.link(Who::Dome).close(now);
+    pair.run(10_000_000);
+    assert!(!pair.kinds().iter().any(|(from, _)| *from == Who::Dome), "it is closed");
+    let now = pair.instant();
+    pair.link(Who::Dome).reopen(now);
+    pair.run(2_000_000);
+    assert!(pair.is_up());
+}

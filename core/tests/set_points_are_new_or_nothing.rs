@@ -8,8 +8,9 @@ use bellwire::{
     fcs::Fcs16,
     frame::{Class, Header, Kind, Reject, write},
     framing::{Cobs, Datagram, Lead},
-    link::{Config, OwnNumber, State, WakeReason, When},
+    link::{Config, Event, OwnNumber, State, WakeReason, When},
     stats::Counter,
+    time::{Instant, after},
 };
 use common::{Pair, Told, Who, config, us};
 
@@ -178,4 +179,88 @@ fn what_the_driver_still_holds_corrects_the_estimate() {
     pair.drain(Who::Desk);
     assert_eq!(pair.sent.len(), 1);
     assert_eq!(pair.links[0].state(), State::Up);
+}
+
+/// A wire whose closing delimiter is lost: what comes much later and ends the frame makes it no younger.
+#[test]
+fn a_set_point_whose_delimiter_came_late_is_as_old_as_its_octets() {
+    let mut pair = Pair::<_, 1, 4>::opened();
+    let mut header = Header::new(Kind::SetPoint);
+    header.session = (3_000_u32 & 3) as u8;
+    let mut wire = [0; 64];
+    let len = write::<_, Fcs16>(&Cobs, &header, &[7, 1], Lead::Delimiter, &mut wire).unwrap();
+    let begun = pair.instant();
+    let link = pair.link(Who::Dome);
+    assert_eq!(link.handle_octets(begun, &wire[..4]), 4);
+    assert_eq!(link.handle_octets(after(begun, us(200)), &wire[4..len - 1]), len - 5);
+    let late = after(begun, us(900_000));
+    assert_eq!(link.handle_octets(late, &[0]), 1);
+    let Some(Event::Message(message)) = link.poll_event() else { panic!("no set-point") };
+    assert_eq!((message.payload, message.arrived), (&[7, 1][..], begun));
+    // The next one is as old as its own octets.
+    header.number = 1;
+    let len = write::<_, Fcs16>(&Cobs, &header, &[7, 2], Lead::Delimiter, &mut wire).unwrap();
+    assert_eq!(link.handle_octets(late, &wire[..len]), len);
+    let Some(Event::Message(message)) = link.poll_event() else { panic!("no set-point") };
+    assert_eq!(message.arrived, late);
+}
+
+/// Stamps of octets that waited long in a queue must not count the wait twice, or a copy is forgotten before it is dead.
+#[test]
+fn old_stamps_do_not_make_time_pass_twice() {
+    const LIFE: u32 = 4_000_000;
+    let configs = [1_000, 2_000].map(|own| Config {
+        jitter_seed: 0,
+        keep_alive: us(0),
+        ..Config::datagram(common::RATE, us(LIFE), OwnNumber::Stored(own))
+    });
+    let mut pair = Pair::<Datagram, 1, 4>::new(Datagram, configs, 0);
+    pair.run(20_000);
+    let begun = pair.instant();
+    let at = |seconds: u32| after(begun, us(seconds * 1_000_000));
+    let link = pair.link(Who::Dome);
+    let (first, copy) = (set_point(5, 1), set_point(5, 1));
+    assert_eq!(link.handle_octets(begun, &first), first.len());
+    while link.poll_event().is_some() {}
+    // The loop hangs for three seconds; what came in meanwhile waits with its stamps.
+    link.handle_timeout(at(3));
+    let keep_alive = set_point(5, 1);
+    assert_eq!(link.handle_octets(at(1), &keep_alive), keep_alive.len());
+    while link.poll_event().is_some() {}
+    link.handle_timeout(at(3));
+    assert_eq!(link.handle_octets(at(3), &copy), copy.len());
+    let mut refused = false;
+    while let Some(event) = link.poll_event() {
+        assert!(!matches!(event, Event::Message(_)), "a copy younger than L was taken for new");
+        refused |= event == Event::Refused(Reject::StaleSetPoint);
+    }
+    assert!(refused);
+}
+
+#[test]
+fn set_points_faster_than_the_line_starve_nobody() {
+    let mut pair = Pair::<_, 1, 4>::opened();
+    let link = pair.link(Who::Desk);
+    let mut now = Instant::from_ticks(20_000);
+    link.handle_timeout(now);
+    link.send(now, Class::Errand, &[9, 1]).unwrap();
+    link.send(now, Class::Notice, &[8, 1]).unwrap();
+    let mut kinds = Vec::new();
+    for value in 0..4 {
+        // There is room on the line for one frame at a time, and each time there is, a new value waits.
+        link.send(now, Class::SetPoint, &[7, value]).unwrap();
+        let mut out = [0; 80];
+        let len = link.poll_transmit(now, &mut out).unwrap();
+        let mut reader = bellwire::frame::Reader::<_, Fcs16, 64>::new(Cobs);
+        let mut rest = &out[..len];
+        while !rest.is_empty() {
+            let (taken, read) = reader.feed(rest);
+            rest = &rest[taken..];
+            if let Some(bellwire::frame::Read::Frame(view)) = read {
+                kinds.push(view.header.kind);
+            }
+        }
+        now = after(now, us(20_000));
+    }
+    assert_eq!(kinds, [Kind::SetPoint, Kind::Errand, Kind::SetPoint, Kind::Notice]);
 }

@@ -142,7 +142,7 @@ pub struct Message<'a> {
     pub message: MessageNumber,
     /// The whole payload, message number first (the postcard form of an enum).
     pub payload: &'a [u8],
-    /// When its octets arrived; freshness counts from here (W-46).
+    /// When the first of its octets arrived; freshness counts from here (W-46).
     pub arrived: Instant,
     /// Set-points or notices lost right before this one, by their number; 0 for confirmed messages.
     pub missed: u8,

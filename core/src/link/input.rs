@@ -12,7 +12,7 @@ use crate::{
     rules::holds,
     seq::Serial,
     stats::Counter,
-    time::{Duration, Instant},
+    time::{Duration, Instant, elapsed},
 };
 
 /// A frame in the receive buffer.
@@ -30,18 +30,21 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
     /// Takes octets that arrived at `arrived`; gives how many are done with.
     ///
     /// It stops after an octet that completes something to tell or to answer: drain [`poll_event`](Self::poll_event), then feed the rest.
-    /// While an event waits it takes none. `arrived` may lie a little before times handed in earlier: octets are best stamped where they
+    /// While an event waits it takes none. `arrived` may lie before times handed in earlier: octets are best stamped where they
     /// come in. On a datagram link `octets` is one whole datagram.
     #[must_use]
     pub fn handle_octets(&mut self, arrived: Instant, octets: &[u8]) -> usize {
         if self.has_event() {
             return 0;
         }
-        let _ = self.advance(arrived);
+        if elapsed(arrived, self.measures.last) > Duration::from_ticks(0) {
+            // An old stamp is no step of the clock: that would count the time since it twice.
+            let _ = self.advance(arrived);
+        }
         if self.timers.hush.is_some() {
             return octets.len();
         }
-        let fed = self.receiver.feed::<C>(octets);
+        let (fed, arrived) = self.receiver.feed::<C>(arrived, octets);
         self.measures.statistics.add(Counter::OctetsReceived, fed.consumed);
         match fed.step {
             Step::More => return fed.consumed,

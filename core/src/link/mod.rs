@@ -107,6 +107,8 @@ struct Sent {
     notice: Serial,
     confirmed_pace: Pace,
     set_point_pace: Pace,
+    /// A set-point went last: where others wait, one of them goes before the next.
+    others_turn: bool,
 }
 
 /// A link between two boards.

@@ -6,7 +6,7 @@ use super::apart::Apart;
 use crate::{
     fcs::Fcs,
     frame::{Class, MessageNumber},
-    framing::{Fed, Framing},
+    framing::{Fed, Framing, Step},
     time::{Duration, Instant},
 };
 
@@ -51,21 +51,30 @@ pub(super) struct Receiver<F: Framing, const FRAME: usize> {
     pub(super) framing: F,
     pub(super) found: Option<Found>,
     state: F::State,
+    /// When the first octets of the unfinished candidate arrived.
+    since: Apart<Option<Instant>>,
     buffer: [u8; FRAME],
 }
 
 impl<F: Framing, const FRAME: usize> Receiver<F, FRAME> {
     pub(super) fn new(framing: F) -> Self {
-        Self { framing, found: None, state: F::State::default(), buffer: [0; FRAME] }
+        Self { framing, found: None, state: F::State::default(), since: Apart(None), buffer: [0; FRAME] }
     }
 
-    pub(super) fn feed<C: Fcs>(&mut self, octets: &[u8]) -> Fed {
-        self.framing.feed::<C>(&mut self.state, octets, &mut self.buffer)
+    /// Feeds octets that arrived at `arrived`; gives what was done with them, and when the first octets of what was found arrived: a frame
+    /// whose closing delimiter was lost is no younger for the delimiter that ends it at last.
+    pub(super) fn feed<C: Fcs>(&mut self, arrived: Instant, octets: &[u8]) -> (Fed, Instant) {
+        let since = self.since.unwrap_or(arrived);
+        let fed = self.framing.feed::<C>(&mut self.state, octets, &mut self.buffer);
+        let goes_on = fed.step == Step::More && self.framing.held(&self.state) > 0;
+        self.since = Apart(goes_on.then_some(since));
+        (fed, since)
     }
 
     /// Forgets what was collected.
     pub(super) fn reset(&mut self) {
         self.state = F::State::default();
+        self.since = Apart(None);
     }
 
     pub(super) fn octets(&self, span: Span) -> &[u8] {

@@ -16,7 +16,7 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
         let _ = self.advance(now);
         if self.timers.hush == Some(0) {
             self.timers.hush = None;
-            self.owed.open = Some(self.session.asking());
+            self.owed.open = (!self.closed).then(|| self.session.asking());
         }
         if self.session.is_up() {
             self.time_out_session();

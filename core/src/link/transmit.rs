@@ -1,4 +1,5 @@
-//! Frames out, in their order: OPEN, answers, set-points, what is sent again, what is new, notices, a bare ACK.
+//! Frames out, in their order: OPEN, answers, set-points, what is sent again, what is new, notices, a bare ACK. After a set-point one of the
+//! others goes first, so that a stream of set-points faster than the line starves nobody.
 
 use super::{Link, news::Role};
 use crate::{
@@ -33,7 +34,16 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
     #[must_use]
     pub fn poll_transmit(&mut self, now: Instant, out: &mut [u8]) -> Option<usize> {
         let _ = self.advance(now);
-        let len = match self.next_job()? {
+        let Some(job) = self.next_job() else {
+            self.sent.others_turn &= self.outbox.set_point().is_some();
+            return None;
+        };
+        match job {
+            Job::SetPoint(_) => self.sent.others_turn = true,
+            Job::Resend(_) | Job::Fresh(_) | Job::Notice(_) => self.sent.others_turn = false,
+            Job::Open(_) | Job::Exchange(_) | Job::Ack => {}
+        }
+        let len = match job {
             Job::Open(reply) => self.send_open(reply, out),
             Job::Exchange(extension) => self.send_exchange(extension, out),
             Job::SetPoint(at) => self.send_unconfirmed(Class::SetPoint, at, out),
@@ -71,20 +81,25 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
     }
 
     fn session_job(&self) -> Option<Job> {
-        if let Some(at) = self.outbox.set_point().filter(|_| self.set_point_pace_is_open()) {
-            // While it waits for the line to drain nothing else is started, or the line would never drain.
-            return self.set_point_hold().is_none().then_some(Job::SetPoint(at));
+        let set_point = self.outbox.set_point().filter(|_| self.set_point_pace_is_open());
+        // While it waits for the line to drain nothing else is started, or the line would never drain.
+        if set_point.is_some() && self.set_point_hold().is_some() {
+            return None;
         }
+        let first = set_point.map(Job::SetPoint);
+        if self.sent.others_turn { self.other_job().or(first) } else { first.or_else(|| self.other_job()) }
+            .or_else(|| (self.timers.ack == Some(0)).then_some(Job::Ack))
+    }
+
+    /// The next message that is no set-point.
+    fn other_job(&self) -> Option<Job> {
         if let Some(at) = self.outbox.due() {
             return Some(Job::Resend(at));
         }
         if let Some(at) = self.outbox.fresh(self.window()).filter(|_| self.confirmed_pace_is_open()) {
             return Some(Job::Fresh(at));
         }
-        if let Some(at) = self.outbox.notice() {
-            return Some(Job::Notice(at));
-        }
-        (self.timers.ack == Some(0)).then_some(Job::Ack)
+        self.outbox.notice().map(Job::Notice)
     }
 
     /// How long a waiting set-point is held back because too much is unsent before it (W-46).
