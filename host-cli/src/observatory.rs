@@ -93,7 +93,7 @@ pub enum Message {
         /// 0.01 °C.
         temperature: i16,
     },
-    /// 8, notice, mast to desk.
+    /// 8, report, mast to desk.
     Weather {
         /// 0.1 m/s.
         wind: u16,
@@ -122,8 +122,8 @@ impl Message {
     pub const fn class(&self) -> Class {
         match self {
             Self::DomeRate { .. } => Class::SetPoint,
-            Self::DomeState { .. } | Self::FocuserState { .. } => Class::Report,
-            Self::Weather { .. } | Self::LogLine { .. } => Class::Notice,
+            Self::DomeState { .. } | Self::FocuserState { .. } | Self::Weather { .. } => Class::Report,
+            Self::LogLine { .. } => Class::Notice,
             Self::DomeGoto { .. }
             | Self::Shutter { .. }
             | Self::DomeAlarm { .. }
@@ -214,7 +214,7 @@ pub fn table() -> Table {
             kind(
                 8,
                 "weather",
-                Class::Notice,
+                Class::Report,
                 vec![
                     field("wind", Form::U16, "m/s", 1),
                     field("rain", Form::Bool, "", 0),
