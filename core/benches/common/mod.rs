@@ -167,13 +167,25 @@ pub type Contender = Box<dyn FnMut(&[u8]) -> usize>;
 
 /// A contender by name and the inputs it takes, made from payloads.
 pub fn contender(name: &str, payloads: &[Vec<u8>]) -> (Contender, Vec<Vec<u8>>) {
+    match name {
+        "empty" => (Box::new(|input| input.len()), payloads.to_vec()),
+        _ if name.starts_with("push") => (pusher(name), wires(payloads)),
+        _ if name.starts_with("build") || name.starts_with("check") => whole(name, payloads),
+        _ => coder(name, payloads),
+    }
+}
+
+fn wires(payloads: &[Vec<u8>]) -> Vec<Vec<u8>> {
+    payloads.iter().map(|payload| wire(7, payload)).collect()
+}
+
+/// Builds or checks a whole frame.
+fn whole(name: &str, payloads: &[Vec<u8>]) -> (Contender, Vec<Vec<u8>>) {
     let mut out = [0; 320];
     let mut number = 0_u8;
     let plain = || payloads.to_vec();
-    let coded = || payloads.iter().map(|payload| encoded(payload)).collect();
-    let frames = || payloads.iter().map(|payload| wire(7, payload)).collect();
+    let frames = || wires(payloads);
     match name {
-        "empty" => (Box::new(|input| input.len()), plain()),
         "build" => (
             Box::new(move |payload| {
                 number = number.wrapping_add(1);
@@ -197,6 +209,14 @@ pub fn contender(name: &str, payloads: &[Vec<u8>]) -> (Contender, Vec<Vec<u8>>) 
             (Box::new(check), frames())
         }
         "check crates" => (Box::new(move |wire| check_with_crates(wire, &mut out)), frames()),
+        _ => panic!("no contender is called `{name}`"),
+    }
+}
+
+/// Takes wire octets one at a time.
+fn pusher(name: &str) -> Contender {
+    let mut out = [0; 320];
+    match name {
         "push" => {
             let mut state = <Cobs as Framing>::State::default();
             let push = move |wire: &[u8]| {
@@ -209,7 +229,7 @@ pub fn contender(name: &str, payloads: &[Vec<u8>]) -> (Contender, Vec<Vec<u8>>) 
                 }
                 found
             };
-            (Box::new(push), frames())
+            Box::new(push)
         }
         "push cobs" => {
             let push = move |wire: &[u8]| {
@@ -222,7 +242,7 @@ pub fn contender(name: &str, payloads: &[Vec<u8>]) -> (Contender, Vec<Vec<u8>>) 
                 }
                 found
             };
-            (Box::new(push), frames())
+            Box::new(push)
         }
         "push corncobs" => {
             let push = move |wire: &[u8]| {
@@ -240,8 +260,18 @@ pub fn contender(name: &str, payloads: &[Vec<u8>]) -> (Contender, Vec<Vec<u8>>) 
                 }
                 at
             };
-            (Box::new(push), frames())
+            Box::new(push)
         }
+        _ => panic!("no contender is called `{name}`"),
+    }
+}
+
+/// Encodes, or decodes into a buffer or in place.
+fn coder(name: &str, payloads: &[Vec<u8>]) -> (Contender, Vec<Vec<u8>>) {
+    let mut out = [0; 320];
+    let plain = || payloads.to_vec();
+    let coded = || payloads.iter().map(|payload| encoded(payload)).collect();
+    match name {
         "encode" => (Box::new(move |payload| own::encode(&[payload], &mut out).unwrap_or(0)), plain()),
         "encode cobs" => (Box::new(move |payload| cobs::encode(payload, &mut out)), plain()),
         "encode corncobs" => (Box::new(move |payload| corncobs::encode_buf(payload, &mut out)), plain()),
