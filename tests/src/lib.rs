@@ -8,6 +8,7 @@ pub mod naive;
 pub mod rule;
 pub mod seed;
 pub mod session;
+pub mod slips;
 pub mod tool;
 pub mod vector;
 
