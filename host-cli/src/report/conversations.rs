@@ -2,9 +2,10 @@
 
 use super::{
     Event, Frame, Note, Record, Refusal, Stamp, Sum, Text, What,
+    batch::{Batch, Found, NOT_PLAIN},
     hint::hint,
-    observer::{Observer, Told},
-    split::{Batch, Found, NOT_PLAIN, Split},
+    observer::{Observer, Sighting, Told},
+    split::Split,
 };
 use crate::endpoint::Direction;
 use std::{borrow::Cow, ops::Range};
@@ -118,7 +119,8 @@ impl Conversations {
                     };
                     if is_told {
                         let payload = batch.octets(&piece);
-                        let sending = observer.frame(at, direction, &header, payload, sum, told);
+                        let sending =
+                            observer.frame(&Sighting { at, direction, header: &header, payload }, sum, told);
                         batch.pieces[index].sending = sending;
                         bits = observer.bits();
                         let place = whence.stamp(place);

@@ -4,6 +4,7 @@
 //! conversation as a passive observer, so that it can tell what was resent, lost, delivered or opened anew. A [`Render`]er
 //! turns records into lines of text, JSON or CSV. The JSON and CSV forms are described in `host-cli/RECORDS.md`.
 
+mod batch;
 mod confirmed;
 mod conversations;
 mod csv;
@@ -27,8 +28,9 @@ mod words;
 /// What the decoder works with directly, so as not to make a record of every frame.
 pub(crate) mod parts {
     pub(crate) use super::{
+        batch::Batch,
         conversations::{Conversations, Verdict, Whence, emit},
-        split::{Batch, LONGEST, Split, delimiter, splitter},
+        split::{LONGEST, Split, delimiter, splitter},
         words::message_number,
     };
 }

@@ -1,6 +1,9 @@
 //! Octets to what they hold, in batches: one pass over many octets, without an allocation for each frame.
 
-use super::wide::Wide16;
+use super::{
+    batch::{At, Batch, Found, NOT_PLAIN, Piece, offset},
+    wide::Wide16,
+};
 use crate::endpoint::{FcsName, FramingName, Wiring};
 use bellwire::{
     fcs::{Fcs, Fcs32},
@@ -11,86 +14,6 @@ use std::ops::Range;
 
 /// Takes every frame that a link may state: 1024 octets of payload.
 pub(crate) const LONGEST: usize = 1040;
-
-/// What was found.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(crate) enum Found {
-    Frame(Header),
-    Text,
-    Refused(Reject),
-}
-
-/// No message number.
-pub(crate) const NOT_PLAIN: u16 = u16::MAX;
-
-/// One thing found, with its octets in the batch.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(crate) struct Piece {
-    pub(crate) found: Found,
-    /// Octets on the wire since the piece before.
-    pub(crate) wire: u32,
-    at: At,
-    len: u32,
-    /// Message number of a frame with nothing in its head but kind, session and number; else [`NOT_PLAIN`].
-    pub(crate) message: u16,
-    /// Which sending of its number a frame is; 1 until an observer has seen it.
-    pub(crate) sending: u8,
-}
-
-impl Piece {
-    /// Octets in the batch.
-    pub(crate) const fn len(&self) -> u32 {
-        self.len
-    }
-}
-
-/// Where the octets of a piece lie.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-enum At {
-    /// In the input, decoded where it lay.
-    Input(u32),
-    /// In what a reader handed out.
-    Spill(u32),
-}
-
-/// Octets and what they hold, in order.
-#[derive(Debug, Clone, Default)]
-pub(crate) struct Batch {
-    pub(crate) pieces: Vec<Piece>,
-    /// The input. What a splitter has been over is not as it was.
-    pub(crate) input: Vec<u8>,
-    spill: Vec<u8>,
-}
-
-impl Batch {
-    pub(crate) fn clear(&mut self) {
-        self.pieces.clear();
-        self.input.clear();
-        self.spill.clear();
-    }
-
-    /// The payload of a frame, the octets of a text or what is left of a refused candidate.
-    pub(crate) fn octets(&self, piece: &Piece) -> &[u8] {
-        let (store, start) = match piece.at {
-            At::Input(start) => (&self.input, start as usize),
-            At::Spill(start) => (&self.spill, start as usize),
-        };
-        store.get(start..start + piece.len as usize).unwrap_or(&[])
-    }
-
-    fn push(&mut self, found: Found, octets: &[u8], wire: usize) {
-        let at = At::Spill(offset(self.spill.len()));
-        self.spill.extend_from_slice(octets);
-        let (wire, len) = (offset(wire), offset(octets.len()));
-        self.pieces.push(Piece { found, wire, at, len, message: NOT_PLAIN, sending: 1 });
-    }
-}
-
-/// An offset within a batch; batches are far below 4 GiB.
-#[allow(clippy::cast_possible_truncation)]
-const fn offset(offset: usize) -> u32 {
-    offset as u32
-}
 
 /// Splits the octets of one port and direction; any cut of the octets gives the same pieces.
 pub(crate) trait Split: Send {

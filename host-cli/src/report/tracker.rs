@@ -4,8 +4,9 @@ use std::borrow::Cow;
 
 use super::{
     Note, Record, Sum, Text,
+    batch::Batch,
     conversations::{Conversations, Verdict, Whence, emit, waiting_text},
-    split::{Batch, Split, splitter},
+    split::{Split, splitter},
 };
 use crate::endpoint::{Chunk, Direction, Item, Wiring};
 

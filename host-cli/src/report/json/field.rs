@@ -1,0 +1,85 @@
+//! Fields of a JSON object.
+
+use crate::{
+    messages::Value,
+    report::put::{put, seconds},
+};
+
+/// Appends `,"key":`.
+macro_rules! key {
+    ($out:expr, $key:literal) => {
+        $out.extend_from_slice(concat!(",\"", $key, "\":").as_bytes())
+    };
+}
+
+/// Appends `,"key":` and a whole number.
+macro_rules! number {
+    ($out:expr, $key:literal, $value:expr) => {{
+        key!($out, $key);
+        $crate::report::put::decimal($out, $value);
+    }};
+}
+
+/// Appends `,"key":` and a word that needs no escaping.
+macro_rules! word {
+    ($out:expr, $key:literal, $value:expr) => {{
+        $out.extend_from_slice(concat!(",\"", $key, "\":\"").as_bytes());
+        $crate::report::put::put($out, $value);
+        $out.push(b'"');
+    }};
+}
+
+pub(super) fn span(out: &mut Vec<u8>, ns: Option<u64>) {
+    if let Some(ns) = ns {
+        key!(out, "after");
+        seconds(out, ns, 9);
+    }
+}
+
+/// Appends a JSON object made of the items.
+pub(super) fn list<T>(
+    out: &mut Vec<u8>,
+    items: impl Iterator<Item = T>,
+    mut write: impl FnMut(&mut Vec<u8>, T),
+) {
+    out.push(b'{');
+    let mut first = true;
+    for item in items {
+        if !std::mem::take(&mut first) {
+            out.push(b',');
+        }
+        write(out, item);
+    }
+    out.push(b'}');
+}
+
+pub(super) fn write_value(value: &Value<'_>, out: &mut Vec<u8>) {
+    match value {
+        // JSON has no words for these; the plain words of Rust go into a string.
+        Value::Float(number) if !number.is_finite() => string(out, number.to_string().as_bytes()),
+        Value::Number { .. } | Value::Float(_) | Value::Bool(_) => value.write_plain(out),
+        Value::Word(text) | Value::Text(text) => string(out, text.as_bytes()),
+    }
+}
+
+/// Appends a JSON string (RFC 8259 section 7); what is not UTF-8 becomes U+FFFD.
+pub(super) fn string(out: &mut Vec<u8>, text: &[u8]) {
+    out.push(b'"');
+    for piece in text.utf8_chunks() {
+        for &octet in piece.valid().as_bytes() {
+            match octet {
+                b'"' => put(out, "\\\""),
+                b'\\' => put(out, "\\\\"),
+                b'\n' => put(out, "\\n"),
+                b'\r' => put(out, "\\r"),
+                b'\t' => put(out, "\\t"),
+                0x00..=0x1F | 0x7F => put(out, &format!("\\u{octet:04x}")),
+                _ => out.push(octet),
+            }
+        }
+        if !piece.invalid().is_empty() {
+            put(out, "\u{FFFD}");
+        }
+    }
+    out.push(b'"');
+}
