@@ -8,7 +8,7 @@
 //! rivals json-naive FILE            the same octets to json! values and text
 //! rivals json FILE                  serde_json with derived structs
 //! rivals csv FILE                   csv
-//! rivals trip TOOL FOLDER           round trips over a pseudo-terminal, bare and core to core
+//! rivals trip TOOL FOLDER           round trips over a pseudo-terminal, bare, core to core and through the tool
 //! ```
 #![allow(missing_docs, unreachable_pub)]
 
@@ -51,6 +51,7 @@ fn main() -> io::Result<()> {
             out.flush()
         }
         ["echo", path] => trip::echo(Path::new(path)),
+        ["board", path] => trip::board(Path::new(path)),
         ["trip", tool, folder] => trip::trip(tool, Path::new(folder)),
         // `cargo bench` runs every benchmark without words of ours.
         _ => Ok(()),

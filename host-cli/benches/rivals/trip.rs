@@ -1,12 +1,23 @@
-//! Round trips over a pseudo-terminal: core to core through two processes, beside the bare pseudo-terminal in the same run.
+//! Round trips over a pseudo-terminal: two processes each with a port of the core, and through the tool,
+//! beside the bare pseudo-terminal in the same run.
 
-use bellwire::{frame::Class, link::Outcome};
+use bellwire::{
+    frame::Class,
+    io::std::Stream,
+    link::{Config, Event, Outcome, OwnNumber, When},
+    port::Port,
+    time::elapsed,
+};
 use bellwire_cli::{
     args::{line::LineArgs, peer::SelfArgs},
     endpoint::{EndpointSpec, LineFormat, Loss},
     talk::{Happening, Talk},
 };
-use rustix::{fs::OFlags, pty, termios};
+use rustix::{
+    event::{PollFd, PollFlags, Timespec, poll},
+    fs::OFlags,
+    pty, termios,
+};
 use std::{
     fs::{File, OpenOptions},
     io::{self, Read, Write},
@@ -31,10 +42,22 @@ impl Drop for Ends {
     }
 }
 
-fn raw(file: &File) -> io::Result<()> {
-    let mut settings = termios::tcgetattr(file)?;
+/// A new pseudo-terminal in raw mode: our side, the other side and its path.
+fn terminal() -> io::Result<(File, File, String)> {
+    let ours = pty::openpt(pty::OpenptFlags::RDWR | pty::OpenptFlags::NOCTTY)?;
+    pty::grantpt(&ours)?;
+    pty::unlockpt(&ours)?;
+    let path = pty::ptsname(&ours, Vec::new())?.to_string_lossy().into_owned();
+    let held = File::from(rustix::fs::open(&path, OFlags::RDWR | OFlags::NOCTTY, rustix::fs::Mode::empty())?);
+    let mut settings = termios::tcgetattr(&held)?;
     settings.make_raw();
-    Ok(termios::tcsetattr(file, termios::OptionalActions::Now, &settings)?)
+    termios::tcsetattr(&held, termios::OptionalActions::Now, &settings)?;
+    Ok((File::from(ours), held, path))
+}
+
+/// This program again, with these words.
+fn again(words: [&str; 2]) -> io::Result<Ends> {
+    Ok(Ends(Command::new(std::env::current_exe()?).args(words).spawn()?))
 }
 
 /// Sends back what comes, until the other side goes away.
@@ -49,31 +72,95 @@ pub fn echo(path: &Path) -> io::Result<()> {
     }
 }
 
-/// Round trips of a bare pseudo-terminal, µs.
-fn bare(all: &mut Vec<f64>) -> io::Result<()> {
-    let flags = pty::OpenptFlags::RDWR | pty::OpenptFlags::NOCTTY;
-    let ours = pty::openpt(flags)?;
-    pty::grantpt(&ours)?;
-    pty::unlockpt(&ours)?;
-    let theirs = pty::ptsname(&ours, Vec::new())?.to_string_lossy().into_owned();
-    let held =
-        File::from(rustix::fs::open(&theirs, OFlags::RDWR | OFlags::NOCTTY, rustix::fs::Mode::empty())?);
-    raw(&held)?;
-    let _echo = Ends(Command::new(std::env::current_exe()?).args(["echo", &theirs]).spawn()?);
-    let mut ours = File::from(ours);
-    for trip in 0..WARM + TRIPS {
+/// Times trips, µs, after those to warm up.
+fn timed(all: &mut Vec<f64>, mut trip: impl FnMut() -> io::Result<()>) -> io::Result<()> {
+    for count in 0..WARM + TRIPS {
         let start = Instant::now();
-        ours.write_all(&[0x55; OCTETS])?;
-        ours.read_exact(&mut [0; OCTETS])?;
-        if trip >= WARM {
+        trip()?;
+        if count >= WARM {
             all.push(start.elapsed().as_secs_f64() * 1e6);
         }
     }
     Ok(())
 }
 
-/// From handing a report to the link to its outcome, with `bellwire peer` at the other side, µs.
-fn core(tool: &str, folder: &Path, all: &mut Vec<f64>) -> io::Result<()> {
+/// Round trips of a bare pseudo-terminal: one write and one read on each side.
+fn bare(all: &mut Vec<f64>) -> io::Result<()> {
+    let (mut ours, _held, path) = terminal()?;
+    let _echo = again(["echo", &path])?;
+    timed(all, || {
+        ours.write_all(&[0x55; OCTETS])?;
+        ours.read_exact(&mut [0; OCTETS])
+    })
+}
+
+/// A port of the core right on a file, served when the file has something or a timer is due.
+struct Board {
+    port: Port<Stream<File>>,
+    file: File,
+    begin: Instant,
+}
+
+impl Board {
+    fn new(file: File, own: u32) -> io::Result<Self> {
+        rustix::fs::fcntl_setfl(&file, OFlags::RDWR | OFlags::NONBLOCK)?;
+        let config = Config::stream(OwnNumber::Random(own));
+        let port = Port::uart(Stream(file.try_clone()?), config, bellwire::time::Instant::from_ticks(0));
+        let mut board = Self { port, file, begin: Instant::now() };
+        board.port.open(board.now());
+        Ok(board)
+    }
+
+    #[allow(clippy::cast_possible_truncation)] // the link's clock wraps
+    fn now(&self) -> bellwire::time::Instant {
+        bellwire::time::Instant::from_ticks(self.begin.elapsed().as_micros() as u32)
+    }
+
+    /// Serves the port until an event of this sort.
+    fn until(&mut self, wanted: fn(&Event<'_>) -> bool) -> io::Result<()> {
+        loop {
+            let now = self.now();
+            while let Some(event) = self.port.service(now)? {
+                if wanted(&event) {
+                    return Ok(());
+                }
+            }
+            let wait = match self.port.poll_wake().when {
+                When::Now => continue,
+                When::At(at) => i64::from(elapsed(at, self.now()).as_ticks()) * 1000,
+                When::Idle => 1_000_000_000,
+            };
+            let wait = Timespec { tv_sec: wait / 1_000_000_000, tv_nsec: wait % 1_000_000_000 };
+            poll(&mut [PollFd::new(&self.file, PollFlags::IN)], Some(&wait))?;
+        }
+    }
+}
+
+/// The far board: takes what comes, until the other side goes away.
+pub fn board(path: &Path) -> io::Result<()> {
+    let file = OpenOptions::new().read(true).write(true).open(path)?;
+    Board::new(file, 0x51A7_0002)?.until(|_| false)
+}
+
+/// From handing a report to a port to its outcome, a port of the core on each side and nothing else.
+fn core(all: &mut Vec<f64>) -> io::Result<()> {
+    let (ours, _held, path) = terminal()?;
+    let _far = again(["board", &path])?;
+    let mut board = Board::new(ours, 0x2F0C_0001)?;
+    board.until(|event| matches!(event, Event::Opened(_)))?;
+    timed(all, || {
+        let now = board.now();
+        board.port.send(now, Class::Report, &[20; 16]).map_err(unsent)?;
+        board.until(|event| matches!(event, Event::Outcome { outcome: Outcome::Delivered, .. }))
+    })
+}
+
+fn unsent(error: bellwire::link::SendError) -> io::Error {
+    io::Error::other(format!("{error:?}"))
+}
+
+/// As [`core`], but through the tool: its endpoint and threads on this side, `bellwire peer` on the other.
+fn tool(tool: &str, folder: &Path, all: &mut Vec<f64>) -> io::Result<()> {
     let path = folder.join("desk");
     let twin = format!("twin:{}", path.display());
     let _peer =
@@ -94,17 +181,12 @@ fn core(tool: &str, folder: &Path, all: &mut Vec<f64>) -> io::Result<()> {
         }
     };
     until(&mut talk, |happening| matches!(happening, Happening::Opened(_)))?;
-    for trip in 0..WARM + TRIPS {
-        let start = Instant::now();
-        talk.send(Class::Report, &[20; 16]).map_err(|error| io::Error::other(format!("{error:?}")))?;
+    timed(all, || {
+        talk.send(Class::Report, &[20; 16]).map_err(unsent)?;
         until(&mut talk, |happening| {
             matches!(happening, Happening::Outcome { outcome: Outcome::Delivered, .. })
-        })?;
-        if trip >= WARM {
-            all.push(start.elapsed().as_secs_f64() * 1e6);
-        }
-    }
-    Ok(())
+        })
+    })
 }
 
 fn median(all: &mut [f64]) -> f64 {
@@ -112,18 +194,20 @@ fn median(all: &mut [f64]) -> f64 {
     all.get(all.len() / 2).copied().unwrap_or(0.0)
 }
 
-/// Both in turn; prints medians and their ratio.
-pub fn trip(tool: &str, folder: &Path) -> io::Result<()> {
-    let (mut plain, mut linked) = (Vec::new(), Vec::new());
+/// All in turn; prints medians and their ratios to the bare pseudo-terminal.
+pub fn trip(program: &str, folder: &Path) -> io::Result<()> {
+    let (mut plain, mut linked, mut tooled) = (Vec::new(), Vec::new(), Vec::new());
     for _ in 0..5 {
         bare(&mut plain)?;
-        core(tool, folder, &mut linked)?;
+        core(&mut linked)?;
+        tool(program, folder, &mut tooled)?;
     }
-    let (plain, linked) = (median(&mut plain), median(&mut linked));
+    let (plain, linked, tooled) = (median(&mut plain), median(&mut linked), median(&mut tooled));
     let ratio = linked / plain;
     let met = if ratio <= 1.5 { "met" } else { "MISSED" };
-    writeln!(
-        io::stdout(),
-        "round trip over a pty, two processes: bare {plain:.1} us, core to core {linked:.1} us, ratio {ratio:.2}   target <= 1.5, {met}"
-    )
+    let mut out = io::stdout();
+    writeln!(out, "round trip of a report over a pty, two processes, median")?;
+    writeln!(out, "  bare                 {plain:6.1} us")?;
+    writeln!(out, "  core to core         {linked:6.1} us, {ratio:.2} x bare   target <= 1.5, {met}")?;
+    writeln!(out, "  through `bellwire`   {tooled:6.1} us, {:.2} x bare   no target", tooled / plain)
 }
