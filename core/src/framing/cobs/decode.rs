@@ -61,7 +61,9 @@ fn restore(candidate: &mut [u8], end: usize) {
 
 /// Decodes one candidate into `out`; gives the octets written.
 ///
-/// A candidate is what lies between two delimiters, so there is no zero in it, and none is looked for but in the place of a code.
+/// A candidate is what lies between two delimiters: the caller must have split the stream at every zero octet. None is looked for but in the
+/// place of a code; one among the octets of a block is copied as it is, so that what such input decodes to is not the only
+/// thing that [`super::encode`] gives (W-4). Nothing worse happens.
 ///
 /// # Errors
 /// [`Reject::BrokenCode`] if a code is zero or points past the end, [`Reject::NotCanonical`] for an encoding that
@@ -97,7 +99,8 @@ fn decode_long(candidate: &[u8], out: &mut [u8]) -> Result<usize, Reject> {
     }
 }
 
-/// Decodes one candidate where it lies; gives where the octets it decodes to now are.
+/// Decodes one candidate where it lies; gives where the octets it decodes to now are. As for [`decode`], the caller must have split the
+/// stream at every zero octet.
 ///
 /// # Errors
 /// As [`decode`], but never [`Reject::TooLong`]. What is in `candidate` is then undefined.
@@ -134,11 +137,12 @@ fn unstuff(candidate: &mut [u8]) -> Result<usize, Reject> {
 }
 
 /// Decodes one candidate where it lies and checks its FCS, for a host that finds delimiters itself, many octets at a time;
-/// [`super::Cobs`] does the same for a stream. Gives where the frame now is, without the FCS.
+/// [`super::Cobs`] does the same for a stream. Gives where the frame now is, without the FCS. As for [`decode`], the caller must have split the
+/// stream at every zero octet.
 ///
 /// # Errors
 /// As [`decode_in_place`], [`Reject::TooShort`] also below the fewest octets of a frame, [`Reject::BadFcs`] if the FCS differs. The
-/// candidate is then as it was.
+/// candidate is then as it was (if there was no zero in it).
 #[inline]
 pub fn check_in_place<C: Fcs>(candidate: &mut [u8]) -> Result<Range<usize>, Reject> {
     check::<C>(candidate)

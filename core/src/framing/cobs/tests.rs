@@ -84,6 +84,21 @@ fn broken_and_not_canonical_candidates_are_refused() {
     assert_eq!(decoded(&run(&[0xFF], 1, 0xFE, &[3, 1])), Err(Reject::BrokenCode));
 }
 
+/// A zero in the place of a code is broken. One inside a block, which no candidate has, is copied: what callers must ensure.
+#[test]
+fn a_zero_is_refused_as_a_code_and_copied_inside_a_block() {
+    let long: std::vec::Vec<u8> = [&[0xFF][..], &[7; 254], &[3, 0, 9]].concat();
+    let short: &[u8] = &[3, 0, 9];
+    for wire in [short, &long] {
+        let octets = decoded(wire).unwrap();
+        assert!(octets.ends_with(&[0, 9]));
+        assert_ne!(encoded(&octets), wire, "so it is not canonical");
+    }
+    for wire in [&[0][..], &[1, 0], &[2, 7, 0, 1], &[[0xFF; 255].as_slice(), &[0, 1]].concat()] {
+        assert_eq!(decoded(wire), Err(Reject::BrokenCode), "{wire:02X?}");
+    }
+}
+
 /// n + max(1, ceil(n/254)), reached by octets without a zero; the values are those of the PyPI package `cobs`.
 #[test]
 fn the_worst_case_is_exact() {
