@@ -230,3 +230,28 @@ fn what_is_no_capture_is_refused() {
     assert!(Reader::new([0xD4, 0xC3, 0xB2, 0xA1].as_slice()).is_err());
     assert_eq!(read(b"").2, Tail::Whole);
 }
+
+/// A hostile file: each port costs it twenty octets, and must not cost us more and more time and memory.
+#[test]
+fn a_file_of_ports_without_end_is_damage() {
+    let section = hex("0a0d0d0a1c0000004d3c2b1a01000000ffffffffffffffff1c000000");
+    let port = hex("0100000014000000 9300 0000 00000000 14000000");
+    let most = bellwire_cli::capture::MOST_PORTS;
+    let one_section = |ports: usize| [section.clone(), port.repeat(ports)].concat();
+    let (ports, _, tail) = read(&one_section(most));
+    assert_eq!((ports.len(), tail), (most, Tail::Whole));
+    let (ports, _, tail) = read(&one_section(most + 1));
+    let offset = (section.len() + most * port.len()) as u64;
+    assert_eq!((ports.len(), tail), (most, Tail::Damaged { offset, why: "more ports than 1024" }));
+    // The same spread over sections, each port with a name of its own.
+    let mut file = Vec::new();
+    for name in 0..=most {
+        file.extend(&section);
+        file.extend(hex("0100000020000000 9300 0000 00000000 0200 0400"));
+        file.extend(format!("{name:04}").bytes());
+        file.extend(hex("00000000 20000000"));
+    }
+    let (ports, _, tail) = read(&file);
+    assert_eq!(ports.len(), most);
+    assert!(matches!(tail, Tail::Damaged { why: "more ports than 1024", .. }), "{tail:?}");
+}

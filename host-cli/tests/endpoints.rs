@@ -132,6 +132,12 @@ fn a_twin_replaces_a_dead_link_and_nothing_else() {
     let fail = open(&spec(&format!("twin:{path}")), &OpenOptions::default()).err().unwrap();
     assert!(fail.to_string().contains("something is there already"), "{fail}");
     assert_eq!(fs::read_to_string(&path).unwrap(), "notes of the night");
+    // A link to a disk that is not there at the moment is not ours to remove.
+    let away = place.of("away");
+    symlink("/no-such-disk/night", &away).unwrap();
+    let fail = open(&spec(&format!("twin:{away}")), &OpenOptions::default()).err().unwrap();
+    assert!(fail.to_string().contains("something is there already"), "{fail}");
+    assert_eq!(fs::read_link(&away).unwrap(), Path::new("/no-such-disk/night"));
 }
 
 /// A device that can be pulled out and put back: a pseudo-terminal under a path of ours.

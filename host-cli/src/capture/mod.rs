@@ -9,7 +9,7 @@ pub mod unit;
 pub mod writer;
 
 pub use block::{LINK_TYPE, is_capture};
-pub use reader::{Reader, Record, Tail};
+pub use reader::{MOST_PORTS, Reader, Record, Tail};
 pub use recorded::Recorded;
 pub use recorder::{Existing, Recorder};
 pub use writer::Writer;

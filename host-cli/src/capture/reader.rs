@@ -105,6 +105,11 @@ pub struct Reader<R> {
     waiting: Option<(u64, u16, Remark)>,
 }
 
+/// The most ports that are followed, in one section and in all; a file with more is taken for damaged.
+pub const MOST_PORTS: usize = 1024;
+
+const TOO_MANY_PORTS: &str = "more ports than 1024";
+
 /// Octets read from the file at a time.
 const PIECE: usize = 1 << 18;
 
@@ -174,18 +179,25 @@ impl<R: Read> Reader<R> {
             self.offset += len as u64;
             match kind {
                 SECTION => self.interfaces.clear(),
-                INTERFACE => self.interface(from + 8, from + len - 4),
+                INTERFACE => {
+                    if let Err(why) = self.interface(from + 8, from + len - 4) {
+                        return Ok(Record::End(self.damage(len, why)));
+                    }
+                }
                 PACKET | SIMPLE_PACKET => match self.packet(kind, from + 8, from + len - 4) {
                     Ok(Some(packet)) => return Ok(self.record(packet)),
                     Ok(None) => {}
-                    Err(why) => {
-                        let offset = self.offset - len as u64;
-                        return Ok(Record::End(self.end.insert(Tail::Damaged { offset, why }).clone()));
-                    }
+                    Err(why) => return Ok(Record::End(self.damage(len, why))),
                 },
                 _ => {}
             }
         }
+    }
+
+    /// Ends the reading at the block of `len` octets that was just taken.
+    fn damage(&mut self, len: usize, why: &'static str) -> Tail {
+        let offset = self.offset - len as u64;
+        self.end.insert(Tail::Damaged { offset, why }).clone()
     }
 
     /// Makes at least `need` octets available, if the file has them.
@@ -263,7 +275,10 @@ impl<R: Read> Reader<R> {
         Ok(Ok((kind, len)))
     }
 
-    fn interface(&mut self, from: usize, to: usize) {
+    fn interface(&mut self, from: usize, to: usize) -> Result<(), &'static str> {
+        if self.interfaces.len() >= MOST_PORTS {
+            return Err(TOO_MANY_PORTS);
+        }
         let body = &self.buffer[from..to];
         let order = self.order;
         let mut info = PortInfo::named(format!("port {}", self.interfaces.len()));
@@ -295,12 +310,13 @@ impl<R: Read> Reader<R> {
             line.format = format;
         }
         let private = link == LINK_TYPE || matches!(link, 147..=162 | 65_001..);
-        let port = private.then(|| self.port_of(info)).flatten();
+        let port = if private { Some(self.port_of(info)?) } else { None };
         self.interfaces.push(Interface { port, unit });
+        Ok(())
     }
 
-    /// The index of a port, which may be known from an earlier section; none past 65535 of them.
-    fn port_of(&mut self, info: PortInfo) -> Option<u16> {
+    /// The index of a port, which may be known from an earlier section.
+    fn port_of(&mut self, info: PortInfo) -> Result<u16, &'static str> {
         let taken: Vec<_> = self.interfaces.iter().filter_map(|interface| interface.port).collect();
         let known =
             self.ports.iter().enumerate().find(|(index, port)| {
@@ -308,12 +324,13 @@ impl<R: Read> Reader<R> {
             });
         let index = match known {
             Some((index, _)) => index,
+            None if self.ports.len() >= MOST_PORTS => return Err(TOO_MANY_PORTS),
             None => {
                 self.ports.push(info);
                 self.ports.len() - 1
             }
         };
-        u16::try_from(index).ok()
+        u16::try_from(index).map_err(|_| TOO_MANY_PORTS)
     }
 
     /// Takes a packet apart; `None` if it is not for us, an error if it contradicts itself.

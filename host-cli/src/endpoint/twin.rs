@@ -39,8 +39,8 @@ impl Twin {
     /// # Errors
     /// If something else is at `link`, or the system has no pseudo-terminal.
     pub(super) fn new(link: &Path) -> Result<Self, Fail> {
-        make_room(link)?;
         let (ours, theirs) = pair().map_err(|error| Fail::io("cannot make a pseudo-terminal", &error))?;
+        make_room(link, &theirs)?;
         symlink(&theirs, link).map_err(|error| {
             Fail::io("cannot make the link of the twin", &error)
                 .at(link.display().to_string())
@@ -109,11 +109,13 @@ impl Connector for Twin {
     }
 }
 
-/// What is left at the place of the link: a dead link of an earlier run goes, anything else stays and stops us.
-fn make_room(link: &Path) -> Result<(), Fail> {
+/// What is left at the place of the link: a dead link of an earlier run, which points to where pseudo-terminals are, goes. Anything else
+/// stays and stops us, also a link to a disk that is not there at the moment.
+fn make_room(link: &Path, theirs: &Path) -> Result<(), Fail> {
+    let left_by_a_twin = || read_link(link).is_ok_and(|target| target.parent() == theirs.parent());
     match link.symlink_metadata() {
         Err(_) => Ok(()),
-        Ok(found) if found.is_symlink() && !link.exists() => remove_file(link)
+        Ok(_) if left_by_a_twin() && !link.exists() => remove_file(link)
             .map_err(|error| Fail::io("cannot remove a dead link", &error).at(link.display().to_string())),
         Ok(_) => Err(Fail::new(Exit::Unavailable, "something is there already where the twin should be")
             .at(link.display().to_string())
