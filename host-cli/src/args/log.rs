@@ -17,7 +17,7 @@ pub struct LogArgs {
     /// Where to listen; several are shown in one order of time.
     #[arg(required = true, value_name = "ENDPOINT")]
     pub endpoints: Vec<EndpointSpec>,
-    /// Stop after this time.
+    /// Stop after this time; of a recording and of demo:fast, of their own time.
     #[arg(long = "for", value_parser = units::duration, value_name = "TIME")]
     pub for_time: Option<Duration>,
     /// Answer openings as a peer instead of only listening.

@@ -29,7 +29,7 @@ const STEP: i128 = 500_000_000;
 pub(super) struct Showing {
     pub(super) format: Format,
     pub(super) hex: bool,
-    /// Ends after this time.
+    /// Ends after this time: of the clock for a live source, of its own time for one that is not.
     pub(super) for_time: Option<Duration>,
     /// What was asked for; what a port says of itself holds where nothing was.
     pub(super) frame: FrameArgs,
@@ -85,6 +85,8 @@ struct Screen {
     names: Names,
     live: bool,
     known: usize,
+    /// Time of the first item, where the source's own time counts.
+    first: Option<u64>,
     out: Vec<u8>,
     clock: WallClock,
 }
@@ -97,7 +99,7 @@ impl Screen {
         let render = report::renderer(showing.format, look, table, names.clone(), Arc::new(Start::default()));
         let out = Vec::new();
         let tracker = Tracker::new(showing.frame.wiring(Wiring::default()));
-        Screen { showing, tracker, render, names, live, known: 0, out, clock: WallClock::new() }
+        Screen { showing, tracker, render, names, live, known: 0, first: None, out, clock: WallClock::new() }
     }
 
     /// Lines for people; beside JSON they go to standard error.
@@ -130,12 +132,13 @@ impl Screen {
     ) -> Result<(), Fail> {
         let start = Instant::now();
         while !shell.stop.is_set() {
-            let left = time.map_or(NAP, |time| time.saturating_sub(start.elapsed()));
+            let left = time.filter(|_| self.live).map_or(NAP, |time| time.saturating_sub(start.elapsed()));
             if left.is_zero() {
                 break;
             }
             match source.next(left.min(NAP))? {
                 Some(Item::End) => break,
+                Some(item) if !self.live && self.is_past(&item, time) => break,
                 Some(item) => self.item(item, source.ports(), shell)?,
                 None if self.live => self.quiet(shell)?,
                 None => self.print(shell)?,
@@ -144,13 +147,23 @@ impl Screen {
         self.print(shell)
     }
 
-    /// What had come before the end and was not yet shown.
+    /// Whether an item of a source that is not live lies beyond this time, counted from its first item.
+    fn is_past(&mut self, item: &Item, time: Option<Duration>) -> bool {
+        let (Some(at), Some(time)) = (item.at(), time) else { return false };
+        let first = *self.first.get_or_insert(at);
+        u128::from(at.saturating_sub(first)) >= time.as_nanos()
+    }
+
+    /// What had come before the end and was not yet shown. A source that is not live holds nothing back but its future.
     fn rest(&mut self, source: &mut dyn Source, shell: &mut Shell<'_>) -> Result<(), Fail> {
         let now = clock::now();
+        if !self.live {
+            return self.print(shell);
+        }
         loop {
             match source.next(Duration::ZERO)? {
                 None | Some(Item::End) => return self.print(shell),
-                Some(item) if self.live && item.at().is_some_and(|at| at > now) => return self.print(shell),
+                Some(item) if item.at().is_some_and(|at| at > now) => return self.print(shell),
                 Some(item) => self.item(item, source.ports(), shell)?,
             }
         }
