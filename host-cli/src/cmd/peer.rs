@@ -12,7 +12,7 @@ use crate::{
     fail::Fail,
     observatory, report,
     shell::Shell,
-    talk::{Happening, Talk, Teller},
+    talk::{Happening, Repeats, Talk, Teller},
 };
 
 /// The longest wait, so that a wish to stop is seen soon.
@@ -32,14 +32,22 @@ pub fn run(args: &PeerArgs, shell: &mut Shell<'_>) -> Result<Exit, Fail> {
         args.endpoint
     ));
     let start = Instant::now();
+    let mut repeats = Repeats::default();
     let (mut messages, mut sessions, mut mismatch) = (0_u64, 0_u64, false);
     while !shell.stop.is_set() {
         let left = args.for_time.map_or(NAP, |time| time.saturating_sub(start.elapsed()));
         if left.is_zero() {
             break;
         }
-        let Some(happening) = talk.next(left.min(NAP))? else { continue };
-        teller.happening(&happening, shell)?;
+        let next = talk.next(left.min(NAP))?;
+        if let Some(text) = repeats.due(next.as_ref(), Instant::now()) {
+            teller.heard("refused", text, shell)?;
+        }
+        let Some(happening) = next else { continue };
+        // JSON has every refusal: a script counts for itself.
+        if args.json || !repeats.swallows(&happening, Instant::now()) {
+            teller.happening(&happening, shell)?;
+        }
         match happening {
             Happening::Message(_) => messages += 1,
             Happening::Opened(_) => sessions += 1,
@@ -47,6 +55,9 @@ pub fn run(args: &PeerArgs, shell: &mut Shell<'_>) -> Result<Exit, Fail> {
             Happening::End => break,
             _ => {}
         }
+    }
+    if let Some(text) = repeats.rest(Instant::now()) {
+        teller.heard("refused", text, shell)?;
     }
     talk.close();
     talk.flush()?;

@@ -6,6 +6,7 @@
 mod codec;
 mod happening;
 mod own_number;
+mod repeats;
 mod taking_part;
 mod teller;
 
@@ -23,6 +24,7 @@ use bellwire::{
 pub use codec::{Codec, codec};
 pub use happening::{Happening, Received};
 pub use own_number::{OwnNumberFile, random32, random64};
+pub use repeats::Repeats;
 pub use taking_part::TakingPart;
 pub use teller::{Teller, what_became, why_ended};
 

@@ -59,6 +59,14 @@ impl Teller {
         )
     }
 
+    /// Prints a sum of what was heard: one stable `word` and a sentence.
+    ///
+    /// # Errors
+    /// [`Fail::output`].
+    pub fn heard(&self, word: &'static str, text: String, shell: &mut Shell<'_>) -> Result<(), Fail> {
+        self.record(&event(What::Own { word, text }), shell)
+    }
+
     fn record(&self, record: &Record<'_>, shell: &mut Shell<'_>) -> Result<(), Fail> {
         let mut line = Vec::new();
         self.render.record(record, &mut line);
