@@ -8,6 +8,8 @@ pub(super) struct HexText {
     high: Option<u8>,
     comment: bool,
     line: u64,
+    /// Characters of this line that are done.
+    column: u64,
 }
 
 /// Whether octets at the start of an input look like hex text: nothing else, and at least one octet.
@@ -43,7 +45,9 @@ impl HexText {
                     self.comment = false;
                     self.pair_done()?;
                     self.line += 1;
+                    self.column = 0;
                     line(octets);
+                    continue;
                 }
                 _ if self.comment => {}
                 b'#' => self.comment = true,
@@ -54,7 +58,7 @@ impl HexText {
                         char::from(octet).to_digit(16).and_then(|digit| u8::try_from(digit).ok())
                     else {
                         let shown = char::from(octet).escape_default();
-                        return Err(self.bad(format!("'{shown}' is no hex digit")));
+                        return Err(self.bad(format!("'{shown}' is no hex digit"), self.column + 1));
                     };
                     match self.high.take() {
                         Some(high) => octets.push(high << 4 | digit),
@@ -62,6 +66,7 @@ impl HexText {
                     }
                 }
             }
+            self.column += 1;
         }
         Ok(())
     }
@@ -76,14 +81,17 @@ impl HexText {
 
     fn pair_done(&mut self) -> Result<(), Fail> {
         match self.high.take() {
-            Some(_) => Err(self.bad("half an octet: an odd number of hex digits".to_owned())),
+            Some(high) => {
+                let what = format!("half an octet: an odd number of hex digits, '{high:x}' has no partner");
+                Err(self.bad(what, self.column))
+            }
             None => Ok(()),
         }
     }
 
-    fn bad(&self, what: String) -> Fail {
+    fn bad(&self, what: String, column: u64) -> Fail {
         Fail::new(Exit::BadInput, what)
-            .at(format!("line {} of the hex text", self.line + 1))
+            .at(format!("line {}, column {column} of the hex text", self.line + 1))
             .next("write octets as pairs of hex digits; for raw octets add --as octets")
     }
 }
@@ -115,7 +123,9 @@ mod tests {
         }
         assert!(read("00 0").unwrap_err().contains("half an octet"));
         assert!(read("00 0 3").unwrap_err().contains("half an octet"));
-        assert!(read("00\n03\n8g").unwrap_err().contains("line 3"));
+        assert!(read("00\n03\n8g").unwrap_err().contains("line 3, column 2"));
+        assert!(read("00\n03 f\n8f").unwrap_err().contains("line 2, column 4"));
+        assert!(read("00 03 8").unwrap_err().contains("line 1, column 7"));
         for text in ["", "mast login: ", "\u{0}\u{3}", "# only a remark\n", "deadbeef!"] {
             assert!(!looks_like_hex(text.as_bytes()), "{text:?}");
         }
