@@ -2,7 +2,7 @@
 
 use std::{fmt, io};
 
-use crate::exit::Exit;
+use crate::{exit::Exit, lines};
 
 /// What stopped a command. Printed as short plain lines on standard error.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -90,12 +90,12 @@ impl Fail {
 
 impl fmt::Display for Fail {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "bellwire: {}", self.what)?;
+        f.write_str(&lines::sentence("bellwire: ", &self.what))?;
         if let Some(place) = &self.place {
             write!(f, "\n  where: {place}")?;
         }
         for step in &self.next {
-            write!(f, "\n  next:  {step}")?;
+            write!(f, "\n{}", lines::sentence("  next:  ", step))?;
         }
         Ok(())
     }

@@ -33,6 +33,13 @@ pub fn wrap(lead: &str, text: &str) -> String {
     out
 }
 
+/// A sentence after a `lead`: as it is where it fits on the screen, else broken as a paragraph.
+#[must_use]
+pub fn sentence(lead: &str, text: &str) -> String {
+    let whole = format!("{lead}{text}");
+    if whole.chars().count() <= COLUMNS { whole } else { wrap(lead, text) }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -48,5 +55,7 @@ mod tests {
         );
         assert_eq!(fit("abcdef", 5), "abc..");
         assert_eq!(fit("abcde", 5), "abcde");
+        assert_eq!(sentence("  next:  ", "two  blanks"), "  next:  two  blanks");
+        assert!(sentence("  next:  ", &text).lines().all(|line| line.chars().count() <= COLUMNS));
     }
 }
