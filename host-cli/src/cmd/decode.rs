@@ -64,7 +64,9 @@ fn open(name: &str) -> Result<Box<dyn Read + Send>, Fail> {
     }
     match File::open(name) {
         Ok(file) => Ok(Box::new(file)),
-        Err(error) => Err(Fail::io("cannot open the input", &error).at(name)),
+        Err(error) => Err(Fail::io("cannot open the input", &error)
+            .at(name)
+            .next("give a file that you may read, or - for standard input")),
     }
 }
 
@@ -83,6 +85,12 @@ fn filter(only: &OnlyArgs, table: &Table) -> Result<Filter, Fail> {
                 .next(format!("use a message number, or one of {}", names.join(", ")))
         })
     };
+    if let (Some(from), Some(to)) = (only.from, only.to)
+        && from > to
+    {
+        return Err(Fail::new(Exit::Usage, "--from is later than --to, so nothing can pass")
+            .next("exchange the two times"));
+    }
     let ns = |time: Duration| u64::try_from(time.as_nanos()).unwrap_or(u64::MAX);
     Ok(Filter {
         records: only.record.clone(),
@@ -98,6 +106,9 @@ fn filter(only: &OnlyArgs, table: &Table) -> Result<Filter, Fail> {
 }
 
 fn finish(done: &Done, form: Form, args: &DecodeArgs, shell: &mut Shell<'_>) -> Result<Exit, Fail> {
+    if form != Form::Capture && done.sum.octets == 0 {
+        shell.remark("the input is empty");
+    }
     if form != Form::Capture && (args.only.from.is_some() || args.only.to.is_some()) {
         shell.remark("this input has no times, so nothing passes --from and --to");
     }
@@ -107,7 +118,7 @@ fn finish(done: &Done, form: Form, args: &DecodeArgs, shell: &mut Shell<'_>) -> 
             wiring.framing, wiring.fcs
         ));
     } else if done.sum.all_frames() == 0 && done.sum.octets > 0 {
-        shell.remark("no frame was found, under no framing: look at the line rate and the wiring");
+        shell.remark("no frame was found, whichever framing is tried: is this what was on the wire,\n        and were its rate and wiring right?");
     }
     match &done.tail {
         Some(tail @ Tail::Damaged { .. }) => Err(Fail::new(Exit::BadInput, tail.to_string()).at(&args.input)),

@@ -137,7 +137,9 @@ fn builder(path: &Path, line: LineSettings) -> serialport::SerialPortBuilder {
 }
 
 fn refused(path: &Path, line: LineSettings, error: &serialport::Error) -> Fail {
-    Fail::new(Exit::Unavailable, format!("cannot set up {}: {error}", path.display()))
+    let why = error.to_string();
+    let why = if why == "Not a typewriter" { "it is no serial line" } else { &why };
+    Fail::new(Exit::Unavailable, format!("cannot set up {}: {why}", path.display()))
         .at(format!("asked for {line}"))
         .next("is it a serial device? `bellwire ports` lists those that are there")
 }
