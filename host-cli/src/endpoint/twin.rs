@@ -112,10 +112,13 @@ impl Connector for Twin {
 /// What is left at the place of the link: a dead link of an earlier run, which points to where pseudo-terminals are, goes. Anything else
 /// stays and stops us, also a link to a disk that is not there at the moment.
 fn make_room(link: &Path, theirs: &Path) -> Result<(), Fail> {
-    let left_by_a_twin = || read_link(link).is_ok_and(|target| target.parent() == theirs.parent());
+    let target = read_link(link);
+    let left_by_a_twin = target.as_ref().is_ok_and(|target| target.parent() == theirs.parent());
+    // The system may have given us the very number that the one who left the link had: then it leads to ourselves.
+    let dead = || target.is_ok_and(|target| target == theirs) || !link.exists();
     match link.symlink_metadata() {
         Err(_) => Ok(()),
-        Ok(_) if left_by_a_twin() && !link.exists() => remove_file(link)
+        Ok(_) if left_by_a_twin && dead() => remove_file(link)
             .map_err(|error| Fail::io("cannot remove a dead link", &error).at(link.display().to_string())),
         Ok(_) => Err(Fail::new(Exit::Unavailable, "something is there already where the twin should be")
             .at(link.display().to_string())
