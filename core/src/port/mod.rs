@@ -27,7 +27,8 @@ pub const BURST: usize = 2048;
 /// # Verbs
 /// [`open`](Self::open) and [`close`](Self::close); `set`, `errand`, `report`, `notice` (with the feature `postcard`; else [`send`](Self::send)) hand over
 /// a message; [`service`](Self::service) moves octets both ways, runs the timers and gives the next event; [`state`](Self::state) and
-/// [`poll_wake`](Self::poll_wake) look. A port does nothing before `open`, and nothing at all outside of its calls.
+/// [`poll_wake`](Self::poll_wake) look. Before `open` a port only answers probes and questions for
+/// statistics (W-48), and it does nothing at all outside of its calls.
 ///
 /// # The loop
 /// Call [`service`](Self::service) until it gives no event, then do your own work, then wait until [`poll_wake`](Self::poll_wake) or until the line
@@ -36,8 +37,8 @@ pub const BURST: usize = 2048;
 /// # What it does underneath
 /// One call of `service` is, in this order: an event that waits is given at once ([`Link::poll_event`]); else [`Link::handle_timeout`];
 /// then [`Line::take`] and [`Link::handle_octets`] until an event waits or nothing more is there; then [`Link::poll_transmit`] and
-/// [`Line::put`] until there is nothing to send or no room. The port itself holds at most one encoded frame that the line did not take yet, so set-points grow old neither here nor
-/// in the link.
+/// [`Line::put`] until there is nothing to send or no room. The port itself holds at most one encoded frame that the line did not take yet; behind a line that
+/// stands still that frame, and the newest value in the link, grow old, and the receiver sees no age in them (W-46).
 ///
 /// # Sizes
 /// `FRAME`, `WINDOW` and `QUEUE` are those of [`Link`]. The port adds 3 `FRAME` octets of buffers.

@@ -119,8 +119,11 @@ impl Screen {
         if ports.len() < 2 {
             return Ok(());
         }
-        let lines: Vec<_> =
-            ports.iter().enumerate().map(|(index, name)| format!("{index}: {name}")).collect();
+        let lines: Vec<_> = ports
+            .iter()
+            .enumerate()
+            .map(|(index, name)| format!("{index}: {}", report::harmless(name)))
+            .collect();
         self.people(&lines, shell)
     }
 

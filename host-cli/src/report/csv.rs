@@ -211,7 +211,9 @@ impl Render for Csv {
 /// The columns after `port`, of which only the last is filled.
 fn rest(text: &str, out: &mut Vec<u8>) {
     put(out, ",,,,,,,,,,,,,");
-    cell(out, text.as_bytes());
+    let mut shown = Vec::new();
+    escaped(&mut shown, text.as_bytes());
+    cell(out, &shown);
     out.push(b'\n');
 }
 

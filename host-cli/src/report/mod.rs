@@ -38,5 +38,5 @@ pub(crate) mod parts {
 pub use record::{Event, Frame, Hint, Note, Record, Refusal, Stamp, Text, What};
 pub use render::{Format, Left, Look, Render, Start, renderer};
 pub use sum::{Numbered, Sum};
-pub use text::{Names, moment_text};
+pub use text::{Names, harmless, moment_text};
 pub use tracker::Tracker;

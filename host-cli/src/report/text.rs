@@ -239,10 +239,10 @@ impl Render for Lines {
             }
             Record::Gap(gap) => {
                 let (at, text) = match gap.to {
-                    None => (gap.from, format!("not heard from here on: {}", gap.why)),
+                    None => (gap.from, format!("not heard from here on: {}", harmless(&gap.why))),
                     Some(to) => {
                         let lasted = words::milliseconds(to.saturating_sub(gap.from));
-                        (to, format!("heard again after {lasted}: {}", gap.why))
+                        (to, format!("heard again after {lasted}: {}", harmless(&gap.why)))
                     }
                 };
                 self.line(
@@ -256,7 +256,7 @@ impl Render for Lines {
             }
             Record::Note(note) => {
                 let side = note.port.map_or_else(String::new, |port| self.side(port, None));
-                self.line(&self.left(note.at, None), &side, "note", Tint::Plain, &note.text, out);
+                self.line(&self.left(note.at, None), &side, "note", Tint::Plain, &harmless(&note.text), out);
             }
             Record::Sum(sum) => sum_text::write(sum, out),
         }
@@ -285,6 +285,13 @@ fn quoted(text: &[u8]) -> String {
     let mut out = vec![b'"'];
     escaped(&mut out, text);
     out.push(b'"');
+    String::from_utf8(out).unwrap_or_default()
+}
+
+/// Text that may come from a file of somebody else's: control characters are escaped, so that it can do nothing to a terminal.
+pub fn harmless(text: &str) -> String {
+    let mut out = Vec::new();
+    escaped(&mut out, text.as_bytes());
     String::from_utf8(out).unwrap_or_default()
 }
 

@@ -66,7 +66,9 @@ pub(super) fn write_value(value: &Value<'_>, out: &mut Vec<u8>) {
 pub(super) fn string(out: &mut Vec<u8>, text: &[u8]) {
     out.push(b'"');
     for piece in text.utf8_chunks() {
-        for &octet in piece.valid().as_bytes() {
+        let mut rest = piece.valid().as_bytes();
+        while let Some((&octet, after)) = rest.split_first() {
+            rest = after;
             match octet {
                 b'"' => put(out, "\\\""),
                 b'\\' => put(out, "\\\\"),
@@ -74,6 +76,11 @@ pub(super) fn string(out: &mut Vec<u8>, text: &[u8]) {
                 b'\r' => put(out, "\\r"),
                 b'\t' => put(out, "\\t"),
                 0x00..=0x1F | 0x7F => put(out, &format!("\\u{octet:04x}")),
+                // U+0080 to U+009F are control characters, too, and mean something to some terminals.
+                0xC2 if matches!(after, [0x80..=0x9F, ..]) => {
+                    put(out, &format!("\\u{:04x}", after[0]));
+                    rest = &after[1..];
+                }
                 _ => out.push(octet),
             }
         }
