@@ -5,11 +5,13 @@ pub mod comment;
 pub mod reader;
 pub mod recorded;
 pub mod recorder;
+pub mod tail;
 pub mod unit;
 pub mod writer;
 
 pub use block::{LINK_TYPE, is_capture};
-pub use reader::{MOST_PORTS, Reader, Record, Tail};
+pub use reader::{MOST_PORTS, Reader, Record};
 pub use recorded::Recorded;
 pub use recorder::{Existing, Recorder};
+pub use tail::Tail;
 pub use writer::Writer;
