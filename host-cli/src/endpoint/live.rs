@@ -60,6 +60,13 @@ impl Outlet {
         *self.lock() = writing;
     }
 
+    /// Takes the writing side of a connection, unless it has been taken already.
+    pub(super) fn take_over(&self, connection: &mut Option<Connection>) {
+        if let Some(writing) = connection.as_mut().and_then(|connection| connection.writing.take()) {
+            self.set(Some(writing));
+        }
+    }
+
     /// Writes if somebody is there; false if nobody is. A broken connection counts as nobody: the reader tells of it.
     pub(super) fn write(&self, octets: &[u8], wait: Duration) -> io::Result<bool> {
         let mut writing = self.lock();
@@ -105,9 +112,7 @@ impl Live {
         let reader =
             Reader { items: sender, outlet: outlet.clone(), stop: Arc::clone(&stop), relay: start.relay };
         let (connector, mut connection, loss) = (start.connector, start.connection, start.loss);
-        if let Some(connection) = &mut connection {
-            outlet.set(connection.writing.take()); // now, so that whoever opened it can write at once
-        }
+        outlet.take_over(&mut connection); // now, so that whoever opened it can write at once
         let thread = thread::spawn(move || {
             let _ = reader.run(connector, connection, loss);
         });

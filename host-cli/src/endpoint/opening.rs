@@ -83,9 +83,11 @@ pub fn join(first: &EndpointSpec, second: &EndpointSpec, options: &OpenOptions) 
     let relay = |to: &Outlet, who: &EndpointSpec| {
         Some(Relay { to: to.clone(), who: who.to_string(), delays: delays.clone() })
     };
-    // Both are open before either is read, so that nothing is lost at the start.
-    let (one, two) = (begin(first, options)?, begin(second, options)?);
+    // Both are open and can be written to before either is read, so that nothing is lost at the start.
+    let (mut one, mut two) = (begin(first, options)?, begin(second, options)?);
     let [to_one, to_two] = &outlets;
+    to_one.take_over(&mut one.connection);
+    to_two.take_over(&mut two.connection);
     let second_live = Live::start(two.start(options.loss, to_two.clone(), relay(to_one, first)));
     let first_live = Live::start(one.start(options.loss, to_one.clone(), relay(to_two, second)));
     Ok(Joined { first: Box::new(first_live), second: Box::new(second_live), delays })
