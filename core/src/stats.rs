@@ -96,21 +96,18 @@ impl Statistics {
         len
     }
 
-    #[allow(dead_code)]
     pub(crate) fn set(&mut self, counter: Counter, value: u32) {
         if let Some(cell) = self.own.get_mut(counter as usize) {
             *cell = value;
         }
     }
 
-    #[allow(dead_code)]
     pub(crate) fn add(&mut self, counter: Counter, more: usize) {
         if let Some(cell) = self.own.get_mut(counter as usize) {
             *cell = cell.saturating_add(u32::try_from(more).unwrap_or(u32::MAX));
         }
     }
 
-    #[allow(dead_code)]
     pub(crate) fn refuse(&mut self, reject: Reject) {
         if let Some(cell) = self.rejects.get_mut(usize::from(reject.code())) {
             *cell = cell.saturating_add(1);

@@ -40,6 +40,16 @@ pub fn sentence(lead: &str, text: &str) -> String {
     if whole.chars().count() <= COLUMNS { whole } else { wrap(lead, text) }
 }
 
+/// A time as people read it: `0.066 ms`, `49.000 ms`, `5.000 s`.
+#[must_use]
+pub fn time(span: std::time::Duration) -> String {
+    if span.as_secs() > 0 {
+        return format!("{}.{:03} s", span.as_secs(), span.subsec_millis());
+    }
+    let us = span.subsec_micros();
+    format!("{}.{:03} ms", us / 1000, us % 1000)
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

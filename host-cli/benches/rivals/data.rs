@@ -5,29 +5,14 @@ use bellwire::{
     frame::{Header, Kind, write},
     framing::{Cobs, Lead},
 };
+use bellwire_cli::sim::{Dice, Seed};
 use std::io::{self, Write};
-
-/// xorshift64* (Marsaglia 2003, Vigna 2016).
-struct Random(u64);
-
-impl Random {
-    fn next(&mut self) -> u64 {
-        self.0 ^= self.0 >> 12;
-        self.0 ^= self.0 << 25;
-        self.0 ^= self.0 >> 27;
-        self.0.wrapping_mul(0x2545_F491_4F6C_DD1D)
-    }
-
-    fn below(&mut self, bound: u64) -> u64 {
-        (self.next() >> 11) % bound
-    }
-}
 
 /// Writes frames until there are so many octets: payloads of 4 to 32 octets (message number 20, then telemetry of which 28 % is
 /// zero), set-points, reports and notices in turn; one frame in 1000 has one bit flipped.
 #[allow(clippy::cast_possible_truncation)]
 pub fn make(seed: u64, octets: u64, out: &mut impl Write) -> io::Result<()> {
-    let mut random = Random(seed | 1);
+    let mut random = Seed(seed).stream(0);
     let mut time = 70_000;
     let mut numbers = [0_u8; 3];
     let mut written = 0;
@@ -58,7 +43,7 @@ pub fn make(seed: u64, octets: u64, out: &mut impl Write) -> io::Result<()> {
 
 /// Packed little-endian telemetry: a time in ms (u32), three i16, an f32, a flag octet and a pad octet.
 #[allow(clippy::cast_possible_truncation)]
-fn telemetry(octets: &mut Vec<u8>, time: &mut u32, random: &mut Random) {
+fn telemetry(octets: &mut Vec<u8>, time: &mut u32, random: &mut Dice) {
     *time += 10 + random.below(3) as u32;
     octets.extend(time.to_le_bytes());
     for _ in 0..3 {

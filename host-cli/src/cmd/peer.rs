@@ -10,7 +10,7 @@ use crate::{
     endpoint::Loss,
     exit::Exit,
     fail::Fail,
-    observatory, report,
+    lines, observatory, report,
     shell::Shell,
     talk::{Happening, Repeats, Talk, Teller},
 };
@@ -26,11 +26,8 @@ pub fn run(args: &PeerArgs, shell: &mut Shell<'_>) -> Result<Exit, Fail> {
     let mut talk = Talk::open(&args.endpoint, &args.line, &args.ourselves, Loss::Wait)?;
     let format = if args.json { report::Format::Json } else { report::Format::Text };
     let teller = Teller::new(format, &Arc::new(observatory::table()), talk.identity());
-    shell.remark(format_args!(
-        "peer {:016x} on {}; it confirms every message and acts on none. Ctrl-C stops.",
-        talk.identity(),
-        args.endpoint
-    ));
+    let text = format!("on {}; it confirms every message and acts on none. Ctrl-C stops.", args.endpoint);
+    shell.remark(lines::wrap(&format!("peer {:016x} ", talk.identity()), &text));
     let start = Instant::now();
     let mut repeats = Repeats::default();
     let (mut messages, mut sessions, mut mismatch) = (0_u64, 0_u64, false);

@@ -55,6 +55,7 @@ impl Source for Tapped {
         lines.push(match (self.delays.within(50), self.delays.within(99)) {
             (Some(half), Some(most)) => {
                 let worst = self.delays.worst();
+                let time = |ns| lines::time(Duration::from_nanos(ns));
                 let (half, most, worst, count) = (time(half), time(most), time(worst), self.delays.count());
                 let text = format!(
                     "{half} median, {most} for 99 %, {worst} worst ({count} pieces), each from the end of the read to the \
@@ -66,10 +67,4 @@ impl Source for Tapped {
         });
         lines
     }
-}
-
-/// Nanoseconds as milliseconds with three places.
-fn time(ns: u64) -> String {
-    let us = ns / 1000;
-    format!("{}.{:03} ms", us / 1000, us % 1000)
 }

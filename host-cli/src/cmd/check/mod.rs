@@ -113,7 +113,8 @@ fn text(tally: &Tally, args: &CheckArgs, shell: &mut Shell<'_>) -> Result<(), Fa
     }
     if let [first, .., last] | [first @ last] = trips.as_slice() {
         let middle = trips.get(answers / 2).unwrap_or(last);
-        shell.line(format_args!("round trip  least {first:.1?}, middle {middle:.1?}, most {last:.1?}"))?;
+        let [first, middle, last] = [first, middle, last].map(|trip| lines::time(*trip));
+        shell.line(format_args!("round trip  least {first}, middle {middle}, most {last}"))?;
         let lost = sent - answers;
         shell.line(format_args!("lost        {lost} of {sent} ({:.1} %)", percent(lost, sent)))?;
     }

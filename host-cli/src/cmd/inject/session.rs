@@ -14,7 +14,7 @@ use crate::{
     endpoint::Loss,
     exit::Exit,
     fail::Fail,
-    observatory, report,
+    lines, observatory, report,
     shell::Shell,
     talk::{Happening, Talk, Teller, what_became},
 };
@@ -192,12 +192,12 @@ impl Session<'_> {
         }
         let (word, reason) = what_became(outcome);
         let name = &self.message.name;
-        let took = since.elapsed();
+        let took = lines::time(since.elapsed());
         let text = match (outcome, sendings) {
-            (Outcome::Delivered, 1) => format!("{name}, confirmed after {took:.1?}"),
-            (Outcome::Delivered, _) => format!("{name}, confirmed after {took:.1?} and {sendings} sendings"),
+            (Outcome::Delivered, 1) => format!("{name}, confirmed after {took}"),
+            (Outcome::Delivered, _) => format!("{name}, confirmed after {took} and {sendings} sendings"),
             (Outcome::NotSent(_), _) => format!("{name}: {reason}"),
-            (Outcome::Unknown, _) => format!("{name}: {reason}; {sendings} sendings in {took:.1?}"),
+            (Outcome::Unknown, _) => format!("{name}: {reason}; {sendings} sendings in {took}"),
         };
         self.teller.own(word, text, shell)
     }

@@ -167,7 +167,12 @@ fn tell(args: &ReplayArgs, books: &Books, took: Duration, shell: &mut Shell<'_>)
             "seconds": took.as_secs_f64(),
         }));
     }
-    shell.line(format_args!("sent      {} octets in {} pieces, {:.1?}", books.octets, books.pieces, took))?;
+    shell.line(format_args!(
+        "sent      {} octets in {} pieces, {}",
+        books.octets,
+        books.pieces,
+        lines::time(took)
+    ))?;
     if set_points + errands > 0 {
         shell.line(format_args!(
             "left out  {set_points} set-points and {errands} errands: they may move something."
