@@ -1,7 +1,7 @@
 # The stages of tests/run, in order. Sourced; the working folder is the root of the repository.
 # shellcheck shell=bash disable=SC2034
 
-stages=(prepare fmt clippy build size features boards docs unit allfeatures doctests vectors oracles hostile kills rules fuzz readme)
+stages=(prepare fmt clippy build size features boards docs unit allfeatures doctests vectors peers oracles hostile kills rules fuzz readme)
 declare -A about=(
     [prepare]="packages by name: apt, pip into target/venv"
     [fmt]="rustfmt"
@@ -20,6 +20,7 @@ declare -A about=(
     [readme]="the README's first command and the tour's"
     [rules]="each rule of WIRE.md switched off in turn"
     [fuzz]="fuzz targets build; their corpus runs in unit"
+    [peers]="the peers in Python against the vectors"
     [vectors]="golden vectors made again by independent Python"
 )
 venv=$PWD/target/venv
@@ -63,6 +64,11 @@ stage_vectors() {
     "$python" tests/vectors/make.py --check
     "$python" tests/vectors/sessions.py --check
     "$python" tests/vectors/conversations.py
+}
+
+stage_peers() {
+    python3 tests/peers/python_vectors.py
+    python3 tests/peers/small_vectors.py
 }
 
 stage_rules() { tests/rules; }

@@ -1,0 +1,275 @@
+"""A Bellwire peer for a board with about 9 KB of heap: the wire of core/WIRE.md on an ordered line, with octet stuffing,
+the 16-bit FCS and a window of 1. See README.md for what it leaves out. All times are whole milliseconds of one clock.
+
+    port = Port(uart, 11520, mine)            # uart: read() gives octets or None, write(octets)
+    while True:
+        event = port.service(now())           # (what, value), or None
+"""
+
+ERRAND, REPORT, SET_POINT, ACK, NOTICE = 2, 3, 4, 5, 6
+LONGEST = 52  # octets of a frame with its FCS; payloads up to 48
+ON_LINE = 2 * LONGEST + 2  # octets that it takes on the line, at most
+
+
+def fcs(octets):
+    """CRC-16/IBM-SDLC (W-11)."""
+    crc = 0xFFFF
+    for octet in octets:
+        crc ^= octet
+        for _ in range(8):
+            crc = crc >> 1 ^ (0x8408 if crc & 1 else 0)
+    return crc ^ 0xFFFF
+
+
+class Port:
+    """A link to one peer. `mine` is the own number, another one at each boot (W-22); `terms` the end of OPEN from the window
+    on: window, max payload (2), fingerprint (4), silence in 100 ms, identity (8). `up` says whether a session is open."""
+
+    cause = 0  # why the board started (section 4)
+    told = None
+
+    def __init__(self, uart, rate, mine, characters=0x000A0008, terms=b"\x010\0\0\0\0\0\x1e\0\0\0\0\0\0\0\0"):
+        self.uart = uart
+        self.rate = rate
+        self.mine = mine
+        self.characters = characters
+        self.terms = terms
+        self.raw = bytearray()
+        self.inbox = b""
+        self.at = self.flip = self.now = self.free = self.arrived = self.heard = self.last = 0
+        self.ask_at = 0
+        self.gate = -1000
+        self.pace = 50
+        self.up = False
+        self.events = []
+        self.guards = []
+        self._forget(None)
+
+    def _forget(self, theirs):
+        """All numbers 0, nothing under way."""
+        self.theirs = theirs
+        self.session = 0
+        self.base = self.next = self.set_out = self.notice_out = 0
+        self.item = None
+        self.waiting = {}
+        self.owes = False
+
+    # ---- the verbs: set, send, notice, service ----
+
+    def set(self, payload):
+        """The newest value of a set-point; sent once, at the next `service`."""
+        if self.up:
+            self.waiting[payload[: 1 + (payload[0] >> 7)]] = payload
+        return self.up
+
+    def send(self, payload):
+        """An errand. False: certainly not sent, the link is down or the one before has no outcome yet."""
+        if not self.up or self.item is not None:
+            return False
+        self.item = payload
+        self.sendings = 0
+        self.due = self.now
+        return True
+
+    def notice(self, payload):
+        """An unconfirmed message, at once."""
+        if self.up:
+            self._send(NOTICE, self.notice_out, payload)
+            self.notice_out += 1
+        return self.up
+
+    def service(self, now):
+        """Takes what has arrived, sends what is due, drives what is guarded, and gives one event or None. Call it until it gives None."""
+        self.now = now
+        while not self.events:
+            if self.at >= len(self.inbox):
+                self.inbox = self.uart.read() or b""
+                self.at = 0
+                if not self.inbox:
+                    break
+            frame = self._push(self.inbox[self.at])
+            self.at += 1
+            if frame:
+                self._take(frame)
+        self._clock()
+        for guard in self.guards:
+            guard.service(now)
+        return self.events.pop(0) if self.events else None
+
+    # ---- what arrives ----
+
+    def _push(self, octet):
+        """Collects a candidate (W-2, W-5, W-8); gives a frame without its FCS."""
+        raw = self.raw
+        if not raw:
+            self.arrived = self.now
+        if octet == 0x7E:
+            good = not self.flip and 4 <= len(raw) <= LONGEST and fcs(raw) == 0x0F47
+            self.raw = bytearray()
+            self.flip = 0
+            return raw[:-2] if good else None
+        if octet == 0x7D and not self.flip:
+            self.flip = 32
+        elif self.flip or octet >= 32 or not self.characters >> octet & 1:
+            if len(raw) <= LONGEST:
+                raw.append(octet ^ self.flip)
+            self.flip = 0
+        return None
+
+    def _take(self, frame):
+        """Sections 3 and 5."""
+        kind = frame[0] >> 5
+        at = 1 + (frame[0] >> 2 & 3)
+        if kind == 1 and frame[0] == 32:
+            self._take_open(frame)
+        elif kind == 7 and frame[0] == 224:
+            self._answer(frame)
+        elif 2 <= kind <= 6 and at < 4 and not frame[0] & 16 and len(frame) >= at + (kind != ACK):
+            if not self.up:
+                if not self.told and self._may_answer(self._time(64)):
+                    self._open(1)  # W-27
+            elif frame[0] & 3 != self.session:
+                if self._may_answer(50):
+                    self._open(1)  # W-32
+            elif kind != ACK or at > 1 and len(frame) == at:
+                self._take_message(kind, frame, at)
+
+    def _take_message(self, kind, frame, at):
+        payload = bytes(frame[at + 1 :])
+        if payload and payload[0] > 127 and not (len(payload) > 1 and 0 < payload[1] < 128):
+            return  # W-18
+        self.heard = self.now
+        if at > 1 and self.item is not None and frame[1] == (self.base + 1) & 255 and self.sendings:
+            if self.item:
+                self.events.append(("delivered", None))
+            self.item = None
+            self.base = frame[1]
+        if kind == ERRAND or kind == REPORT:
+            ahead = (frame[at] - self.next) & 255
+            if ahead == 0:
+                self.next = (self.next + 1) & 255
+            elif ahead != 255:
+                return  # W-38
+            self.owes = True
+            if ahead or not payload:
+                return
+        if payload:
+            self.events.append((kind, payload))
+
+    def _take_open(self, frame):
+        """W-25 to W-30."""
+        if len(frame) < 11 or frame[1] == 1 and len(frame) != 27:
+            return
+        asks = frame[2] & 1
+        theirs = bytes(frame[3:7])
+        echoes = frame[2] & 2 and frame[7:11] == self.mine.to_bytes(4, "little")
+        marks = frame[14:18]
+        ours = self.terms[3:7]
+        differs = frame[1] != 1 or any(marks) and any(ours) and marks != ours
+        if self.up:
+            if theirs == self.theirs and echoes and not differs:
+                self.heard = self.now
+                if asks:
+                    self._open(0)
+                return
+            self._end("mismatch" if differs else "peer restarted")
+        self.pace = 1000 if differs else 50
+        self.ask_at = self.now + self.pace
+        self.theirs = theirs
+        if differs:
+            if self.told != marks:
+                self.events.append(("mismatch", marks))
+        self.told = marks if differs else None
+        if echoes and not differs:
+            self._forget(theirs)
+            self.up = True
+            self.session = (self.mine + theirs[0]) & 3
+            self.silence = frame[18] * 100
+            self.heard = self.now
+            self.events.append(("opened", bytes(frame[19:27])))
+        if asks or not self.up and not differs:
+            self._open(not self.up and not differs)
+
+    def _answer(self, frame):
+        """Probes and requests for statistics (W-48)."""
+        if self._may_answer(self._time(64)):
+            if len(frame) > 3 and frame[1] == 1:
+                self._transmit(b"\xe0\x02" + frame[2:])
+            elif len(frame) == 2 and frame[1] == 3:
+                self._transmit(b"\xe0\x04\x01")
+
+    def _may_answer(self, least):
+        """At most one answer in so many milliseconds."""
+        late = self.now - self.gate >= least
+        if late:
+            self.gate = self.now
+        return late
+
+    def _end(self, why):
+        if self.item:
+            self.events.append(("unknown" if self.sendings else "not sent", None))
+        self.events.append(("ended", why))
+        self.up = False
+        self.mine = (self.mine + 1) & 0xFFFFFFFF
+        self._forget(None)
+        for guard in self.guards:
+            guard.hold()
+
+    # ---- what time brings, and what is sent ----
+
+    def _clock(self):
+        now = self.now
+        if not self.up:
+            if now >= self.ask_at:
+                self.ask_at = now + self.pace + (now * 7 + self.mine) % (self.pace // 2)
+                self.pace = min(1000, 2 * self.pace)
+                self._open(1)
+            return
+        if self.silence and now - self.heard >= self.silence + 300:
+            self._end("silence")
+            self.ask_at = now
+            return
+        for key in list(self.waiting):
+            if self.free - now > self._time(ON_LINE):
+                return  # W-46
+            self._send(SET_POINT, self.set_out, self.waiting.pop(key))
+            self.set_out += 1
+        if self.item is not None and now >= self.due:
+            if self.sendings == 5 and self.item:
+                self.item = b""  # W-37: a void
+                self.events.append(("unknown", None))
+            self._send(ERRAND, self.base, self.item)
+            pause = min(1000, max(50, 8 * self._time(ON_LINE)) << self.sendings)
+            self.sendings = min(5, self.sendings + 1)
+            self.due = self.free + pause + (now * 7 + self.mine) % (pause // 4)
+        pause = self.terms[7] * 100 // 3
+        if self.owes or pause and now - self.last >= pause:
+            self.owes = True
+            self._send(ACK, None, b"")
+
+    def _time(self, octets):
+        return 1 + octets * 1000 // self.rate
+
+    def _open(self, asks):
+        flags = asks | (2 if self.theirs else 0) | self.cause << 4
+        self._transmit(bytes([32, 1, flags]) + self.mine.to_bytes(4, "little") + (self.theirs or b"\0\0\0\0") + self.terms)
+
+    def _send(self, kind, number, payload):
+        head = kind << 5 | self.session
+        head = bytes([head | 4, self.next]) if self.owes else bytes([head])
+        self.owes = False
+        if number is not None:
+            head += bytes([number & 255])
+        self._transmit(head + payload)
+
+    def _transmit(self, frame):
+        out = bytearray(b"\x7e")
+        for octet in frame + fcs(frame).to_bytes(2, "little"):
+            if octet == 0x7E or octet == 0x7D or octet < 32 and self.characters >> octet & 1:
+                out.append(0x7D)
+                octet ^= 32
+            out.append(octet)
+        out.append(0x7E)
+        self.uart.write(out)
+        self.last = self.now
+        self.free = max(self.now, self.free) + self._time(len(out))
