@@ -1,6 +1,13 @@
-//! A test of the tests: each reject, each event, each outcome and each exit code is named by a vector or a test that produces it.
+//! A test of the tests: each reject, each event, each outcome and each exit code is produced by a vector or a test.
 
-use bellwire::frame::Reject;
+use bellwire::{
+    fcs::Fcs16,
+    frame::{Class, Reject},
+    framing::Cobs,
+    link::{Config, Event, OwnNumber},
+    time::{Duration, Instant},
+};
+use bellwire_cli::exit::Exit;
 use bellwire_tests::{
     session::Script,
     tool::root,
@@ -8,6 +15,8 @@ use bellwire_tests::{
 };
 use serde_json::Value;
 use std::{collections::BTreeSet, path::Path};
+
+type Link = bellwire::link::Link<Cobs, Fcs16, 64, 1, 4>;
 
 /// Every event that the scripts and conversations tell, with what the event says of itself.
 fn told() -> BTreeSet<String> {
@@ -58,39 +67,121 @@ fn each_event_and_outcome_is_produced() {
     for reason in ["peer restarted", "silence", "mismatch"] {
         assert!(told.contains(&format!("reason {reason}")), "{reason}");
     }
-    // Asked for by a program, not by the wire.
-    for (word, folder) in [("ProbeAnswer", "core"), ("PeerStatistics", "core"), ("EndReason::Closed", "core")]
-    {
-        assert!(in_tests(folder, word), "{word}");
+}
+
+/// The place of an event among all of them: a new one does not compile here before the test below produces it.
+const fn place(event: &Event<'_>) -> usize {
+    match event {
+        Event::Opened(_) => 0,
+        Event::Quiet => 1,
+        Event::Resumed => 2,
+        Event::Ended(_) => 3,
+        Event::Mismatch { .. } => 4,
+        Event::Message(_) => 5,
+        Event::Outcome { .. } => 6,
+        Event::Resent { .. } => 7,
+        Event::Text(_) => 8,
+        Event::Refused(_) => 9,
+        Event::ProbeAnswer { .. } => 10,
+        Event::PeerStatistics(_) => 11,
+    }
+}
+
+/// Two links joined by a wire without delay, and how often each event was told.
+struct Pair {
+    now: Instant,
+    links: [Link; 2],
+    /// Nothing comes from the first to the second.
+    cut: bool,
+    told: [u32; 12],
+}
+
+impl Pair {
+    fn new(fingerprints: [u32; 2]) -> Self {
+        let now = Instant::from_ticks(0);
+        let link = |fingerprint| {
+            let keep_alive = Duration::from_ticks(100_000);
+            let config = Config { fingerprint, keep_alive, ..Config::stream(OwnNumber::Stored(fingerprint)) };
+            Link::new(Cobs, config, now)
+        };
+        Self { now, links: fingerprints.map(link), cut: false, told: [0; 12] }
+    }
+
+    /// The first link hears these octets.
+    fn hear(&mut self, octets: &[u8]) {
+        let [link, _] = &mut self.links;
+        take(link, self.now, octets, &mut self.told);
+    }
+
+    /// What both say in this many steps of ten milliseconds.
+    fn run(&mut self, steps: u32) {
+        for _ in 0..steps {
+            self.now += Duration::from_ticks(10_000);
+            let [first, second] = &mut self.links;
+            say(first, second, self.now, self.cut, &mut self.told);
+            say(second, first, self.now, false, &mut self.told);
+        }
+    }
+}
+
+/// One link does what is due and sends all it has; the other takes it, unless the wire is cut.
+fn say(from: &mut Link, to: &mut Link, now: Instant, cut: bool, told: &mut [u32; 12]) {
+    from.handle_timeout(now);
+    drain(from, told);
+    let mut wire = [0; 128];
+    while let Some(len) = from.poll_transmit(now, &mut wire) {
+        if !cut {
+            take(to, now, &wire[..len], told);
+        }
+    }
+}
+
+fn take(link: &mut Link, now: Instant, mut octets: &[u8], told: &mut [u32; 12]) {
+    while !octets.is_empty() {
+        octets = &octets[link.handle_octets(now, octets)..];
+        drain(link, told);
+    }
+}
+
+fn drain(link: &mut Link, told: &mut [u32; 12]) {
+    while let Some(event) = link.poll_event() {
+        told[place(&event)] += 1;
     }
 }
 
 #[test]
-fn each_exit_code_is_produced() {
-    for code in ["0", "1", "2", "65", "69", "74", "76", "77"] {
-        assert!(exit_codes().contains(code), "no test ends a process with {code}");
-    }
+fn two_links_tell_every_event_there_is() {
+    let mut pair = Pair::new([7, 7]);
+    pair.run(50);
+    let now = pair.now;
+    pair.links[0].probe(now, 1, &[]).expect("room for a probe");
+    pair.links[0].ask_statistics(now);
+    pair.links[0].send(now, Class::Errand, &[1, 2, 3]).expect("room in the queue");
+    pair.hear(b"a console\r\n\0");
+    pair.hear(&[0, 0x03, 0x80, 0x81, 0xFF, 0xFE, 0]);
+    pair.run(50);
+    pair.cut = true;
+    let now = pair.now;
+    pair.links[0].send(now, Class::Errand, &[1, 2, 3]).expect("room in the queue");
+    pair.run(20);
+    pair.cut = false;
+    pair.run(100);
+    let now = pair.now;
+    pair.links[1].close(now);
+    pair.run(1);
+    let mut strangers = Pair::new([7, 8]);
+    strangers.run(50);
+    let told: Vec<_> = pair.told.iter().zip(strangers.told).map(|(one, other)| one + other).collect();
+    assert!(told.iter().all(|&count| count > 0), "by place, {told:?}");
 }
 
-/// Codes that the process tests of the tool compare with, and those of the scripts in Python.
-fn exit_codes() -> BTreeSet<String> {
-    let mut codes = BTreeSet::new();
-    let mut files = Vec::new();
-    collect(&root().join("host-cli/tests"), &mut files);
-    collect(&root().join("tests/oracles"), &mut files);
-    for text in files {
-        for line in text
-            .lines()
-            .filter(|line| line.contains("code") || line.contains("Exit::") || line.contains("exit"))
-        {
-            codes.extend(
-                line.split(|c: char| !c.is_ascii_digit())
-                    .filter(|digits| !digits.is_empty())
-                    .map(str::to_owned),
-            );
-        }
+/// The tool's own test of its exit codes goes through all that there are; this one sees that none was left out of it.
+#[test]
+fn each_exit_code_is_produced() {
+    let test = std::fs::read_to_string(root().join("host-cli/tests/talk/exits.rs")).expect("readable");
+    for exit in Exit::ALL {
+        assert!(test.contains(&format!("(Exit::{exit:?}, ")), "no process ends with {exit:?}");
     }
-    codes
 }
 
 /// Whether a test below this folder names the word.
