@@ -1,7 +1,7 @@
 # The stages of tests/run, in order. Sourced; the working folder is the root of the repository.
 # shellcheck shell=bash disable=SC2034
 
-stages=(prepare fmt clippy build size features boards docs unit allfeatures doctests vectors peers oracles hostile kills rules fuzz readme)
+stages=(prepare fmt clippy build size features boards docs links unit allfeatures doctests vectors peers oracles hostile kills rules fuzz readme)
 declare -A about=(
     [prepare]="packages by name: apt, pip into target/venv"
     [fmt]="rustfmt"
@@ -11,6 +11,7 @@ declare -A about=(
     [features]="core with each feature alone, none, and all"
     [boards]="core and the short start for bare boards"
     [docs]="rustdoc, warnings denied"
+    [links]="links and paths in the Markdown files"
     [unit]="unit and integration tests of every crate"
     [allfeatures]="the core's own tests with every feature on"
     [doctests]="examples in the docs"
@@ -43,6 +44,7 @@ stage_fmt() { cargo fmt --all --check -- --color never; }
 stage_clippy() { cargo clippy --workspace --all-targets --all-features -- -D warnings; }
 stage_build() { cargo build --workspace && cargo test --workspace --no-run; }
 stage_size() { python3 tests/size.py; }
+stage_links() { python3 tests/links.py; }
 stage_docs() { RUSTDOCFLAGS="-D warnings" cargo doc --workspace --no-deps --all-features; }
 # A test that hangs must not hold up everything.
 stage_unit() { timeout 1200 cargo test --workspace --lib --bins --tests --no-fail-fast; }
