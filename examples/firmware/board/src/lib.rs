@@ -3,6 +3,9 @@
 //! | module | machine | target |
 //! |---|---|---|
 //! | `m0` | a 32-bit M0-class board, one UART | `thumbv6m-none-eabi` |
+//! | `m3` | an M3-class board, three UARTs | `thumbv7m-none-eabi` |
+//! | `m4` | an M4-class board without floating point, two UARTs | `thumbv7em-none-eabi` |
+//! | `riscv` | a 32-bit RISC-V board, one UART | `riscv32imc-unknown-none-elf` |
 //!
 //! # What a board layer of your own must have
 //! - [`start!`]: names the function that a reset ends in; it is handed the board.
@@ -21,10 +24,20 @@ mod register;
 #[cfg(target_arch = "arm")]
 mod cortex;
 #[cfg(machine = "m0")]
-mod m0;
-
-#[cfg(machine = "m0")]
-use m0 as machine;
+#[path = "m0/mod.rs"]
+mod machine;
+#[cfg(machine = "m3")]
+#[path = "m3/mod.rs"]
+mod machine;
+#[cfg(machine = "m4")]
+#[path = "m4/mod.rs"]
+mod machine;
+#[cfg(machine = "riscv")]
+#[path = "riscv/mod.rs"]
+mod machine;
+/// Outputs of a machine that has no pins.
+#[cfg(any(machine = "m4", machine = "riscv"))]
+mod no_pins;
 
 pub use machine::{Board, TICK_MICROS, now, start, wait};
 pub use outputs::Outputs;

@@ -25,3 +25,28 @@ impl Register {
         unsafe { (self.0 as *mut u32).write_volatile(value) }
     }
 }
+
+/// A register of one octet, where a word would reach beyond it.
+#[cfg(machine = "riscv")]
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct OctetRegister(u32);
+
+#[cfg(machine = "riscv")]
+impl OctetRegister {
+    /// The register at an address.
+    pub(crate) const fn at(address: u32) -> Self {
+        Self(address)
+    }
+
+    /// What it holds. Reading may do something: see the manual.
+    pub(crate) fn read(self) -> u8 {
+        // SAFETY: a register of this machine, see [`Register`].
+        unsafe { (self.0 as *const u8).read_volatile() }
+    }
+
+    /// Writes it.
+    pub(crate) fn write(self, value: u8) {
+        // SAFETY: a register of this machine, see [`Register`].
+        unsafe { (self.0 as *mut u8).write_volatile(value) }
+    }
+}

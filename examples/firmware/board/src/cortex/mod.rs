@@ -1,5 +1,8 @@
 //! What all Cortex-M boards share: which interrupt came, how one is let in, and the fault handler.
 
+#[cfg(not(machine = "m0"))]
+pub(crate) mod systick;
+
 use cortex_m_rt::{ExceptionFrame, exception};
 
 use crate::{machine, register::Register};
