@@ -10,6 +10,7 @@ pub struct Fail {
     exit: Exit,
     what: String,
     place: Option<String>,
+    faults: Vec<String>,
     next: Vec<String>,
     tell: Tell,
 }
@@ -26,13 +27,20 @@ impl Fail {
     /// A failure that ends the run with `exit`. `what` is a short sentence without a full stop.
     #[must_use]
     pub fn new(exit: Exit, what: impl Into<String>) -> Self {
-        Self { exit, what: what.into(), place: None, next: Vec::new(), tell: Tell::User }
+        Self { exit, what: what.into(), place: None, faults: Vec::new(), next: Vec::new(), tell: Tell::User }
     }
 
     /// Says where: a file and offset, a device, an option.
     #[must_use]
     pub fn at(mut self, place: impl Into<String>) -> Self {
         self.place = Some(place.into());
+        self
+    }
+
+    /// Says one of several things that are wrong: its place, what it is, what to write instead; may be called again.
+    #[must_use]
+    pub fn fault(mut self, fault: impl Into<String>) -> Self {
+        self.faults.push(fault.into());
         self
     }
 
@@ -51,6 +59,7 @@ impl Fail {
                 exit: Exit::Good,
                 what: String::new(),
                 place: None,
+                faults: Vec::new(),
                 next: Vec::new(),
                 tell: Tell::Nobody,
             };
@@ -93,6 +102,9 @@ impl fmt::Display for Fail {
         f.write_str(&lines::sentence("bellwire: ", &self.what))?;
         if let Some(place) = &self.place {
             write!(f, "\n  where: {place}")?;
+        }
+        for fault in &self.faults {
+            write!(f, "\n{}", lines::sentence("  ", fault))?;
         }
         for step in &self.next {
             write!(f, "\n{}", lines::sentence("  next:  ", step))?;

@@ -3,6 +3,7 @@
 //! [`run`] takes a command line and gives an [`exit::Exit`]; `args` is the table of commands and options, `cmd` has one
 //! module a command.
 
+pub mod agreement;
 pub mod args;
 pub mod boards;
 pub mod capture;
@@ -74,6 +75,7 @@ mod tests {
             "steer",
             "replay",
             "check",
+            "agreement",
             "completions",
             "man",
         ] {

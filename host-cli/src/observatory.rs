@@ -1,9 +1,9 @@
 //! The messages of the backyard observatory, built in for the demo, the lessons and the tests.
 //!
-//! [`Message`] is the Rust form: its postcard octets are the payloads. [`table`] tells the same as data, for printing.
-//! A test holds both to each other.
+//! [`table`] is read from the agreement file `examples/observatory/agreement.toml`. [`Message`] is the Rust form of those messages that the
+//! demo's boards exchange: its postcard octets are the payloads. A test holds both to each other.
 
-use crate::messages::{Field, Form, MessageKind, Table};
+use crate::{agreement::Agreement, messages::Table};
 use bellwire::frame::Class;
 use serde::{Deserialize, Serialize};
 
@@ -149,88 +149,37 @@ impl Message {
     }
 }
 
-fn field(name: &str, form: Form, unit: &str, decimals: u8) -> Field {
-    Field { name: name.to_owned(), form, unit: unit.to_owned(), decimals }
-}
+/// The text of the observatory's agreement file.
+pub const AGREEMENT: &str = include_str!("../../examples/observatory/agreement.toml");
 
-fn choice(words: &[&str]) -> Form {
-    Form::Choice(words.iter().map(|&word| word.to_owned()).collect())
-}
+/// The fingerprint of these messages, as the demo's boards state it in their OPEN. A test holds it to the file.
+pub const FINGERPRINT: u32 = 0x5350_2311;
 
-fn kind(number: u16, name: &str, class: Class, fields: Vec<Field>) -> MessageKind {
-    MessageKind { number, name: name.to_owned(), class, fields, fresh_ms: None, stop: None, moves: false }
-}
-
-fn mover(message: MessageKind) -> MessageKind {
-    MessageKind { moves: true, ..message }
-}
-
-/// The fingerprint of these messages, as the demo's boards state it in their OPEN.
-pub const FINGERPRINT: u32 = 0x0B5E_0001;
-
-/// The observatory's messages as data.
+/// The observatory's messages as data, read from its agreement file.
+///
+/// # Panics
+/// Never: a test reads the file, which is part of the program.
 #[must_use]
 pub fn table() -> Table {
-    let azimuth = || field("azimuth", Form::U16, "°", 2);
-    let rate = || field("rate", Form::I16, "°/s", 2);
-    let position = || field("position", Form::U32, "µm", 0);
-    let dome_rate = MessageKind {
-        fresh_ms: Some(500),
-        stop: Some(Message::DomeRate { rate: 0 }.payload()),
-        ..mover(kind(0, "dome-rate", Class::SetPoint, vec![rate()]))
-    };
-    let motion = choice(&["held", "running", "stale", "re-arm"]);
-    Table::new(
-        "observatory",
-        vec![
-            dome_rate,
-            mover(kind(1, "dome-goto", Class::Errand, vec![azimuth()])),
-            mover(kind(
-                2,
-                "shutter",
-                Class::Errand,
-                vec![field("move", choice(&["open", "close", "stop"]), "", 0)],
-            )),
-            kind(
-                3,
-                "dome-state",
-                Class::Report,
-                vec![azimuth(), rate(), field("shutter", Form::U8, "%", 0), field("motion", motion, "", 0)],
-            ),
-            kind(
-                4,
-                "dome-alarm",
-                Class::Errand,
-                vec![field("reason", choice(&["no-news", "rain", "limit"]), "", 0)],
-            ),
-            mover(kind(5, "re-arm", Class::Errand, vec![])),
-            mover(kind(6, "focuser-goto", Class::Errand, vec![position()])),
-            kind(
-                7,
-                "focuser-state",
-                Class::Report,
-                vec![position(), field("temperature", Form::I16, "°C", 2)],
-            ),
-            kind(
-                8,
-                "weather",
-                Class::Report,
-                vec![
-                    field("wind", Form::U16, "m/s", 1),
-                    field("rain", Form::Bool, "", 0),
-                    field("sky", Form::I16, "°C", 2),
-                    field("light", Form::U32, "lx", 0),
-                ],
-            ),
-            kind(9, "lamp", Class::Errand, vec![field("level", Form::U8, "%", 0)]),
-            kind(10, "log-line", Class::Notice, vec![field("text", Form::Text, "", 0)]),
-        ],
-    )
+    agreement().table
+}
+
+/// The observatory's agreement.
+///
+/// # Panics
+/// Never: a test reads the file, which is part of the program.
+#[must_use]
+pub fn agreement() -> Agreement {
+    match Agreement::read(AGREEMENT) {
+        Ok(agreement) => agreement,
+        Err(faults) => panic!("examples/observatory/agreement.toml: {faults:?}"),
+    }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::messages::WriteError;
     use proptest::prelude::*;
 
     fn shown(class: Class, payload: &[u8]) -> Option<String> {
@@ -245,6 +194,16 @@ mod tests {
             }
         }
         String::from_utf8(out).ok()
+    }
+
+    #[test]
+    fn the_fingerprint_is_that_of_the_file() {
+        assert_eq!(
+            format!("{:08x}", table().fingerprint()),
+            format!("{FINGERPRINT:08x}"),
+            "{}",
+            table().outline()
+        );
     }
 
     #[test]
@@ -293,14 +252,19 @@ mod tests {
             let wanted = wanted.get(&kind.name).expect("same name").as_object().unwrap().clone();
             let mut seen = 0;
             let mut pairs = Vec::new();
+            let mut outside = None;
             for (field, value) in values {
+                if outside.is_none() && !field.allows(&value) {
+                    outside = Some(field.name.clone());
+                }
                 let mut text = Vec::new();
                 value.write_plain(&mut text);
                 let text = String::from_utf8(text).unwrap();
                 let oracle = match &wanted[&field.name] {
                     serde_json::Value::Number(raw) => {
-                        let scale = 10_f64.powi(i32::from(field.decimals));
-                        format!("{:.*}", usize::from(field.decimals), raw.as_f64().unwrap() / scale)
+                        let decimals = field.scale.decimals;
+                        let scale = 10_f64.powi(i32::from(decimals));
+                        format!("{:.*}", usize::from(decimals), raw.as_f64().unwrap() / scale)
                     }
                     serde_json::Value::String(word) => word.clone(),
                     other => other.to_string(),
@@ -311,12 +275,16 @@ mod tests {
             }
             prop_assert_eq!(seen, wanted.len());
             let pairs: Vec<_> = pairs.iter().map(|(name, text)| (name.as_str(), text.as_str())).collect();
-            prop_assert_eq!(kind.write(&pairs).unwrap(), payload);
+            match (kind.write(&pairs), outside) {
+                (Ok(written), None) => prop_assert_eq!(written, payload),
+                (Err(WriteError::BadValue(field, ..)), Some(outside)) => prop_assert_eq!(field, outside),
+                (written, outside) => prop_assert!(false, "{written:?}, out of range: {outside:?}"),
+            }
         }
 
         /// The table takes exactly the payloads that postcard takes, octets left over included.
         #[test]
-        fn the_table_and_postcard_agree_on_any_octets(payload in proptest::collection::vec(any::<u8>(), 0..20), first in 0_u8..12) {
+        fn the_table_and_postcard_agree_on_any_octets(payload in proptest::collection::vec(any::<u8>(), 0..20), first in 0_u8..11) {
             let payload = [&[first][..], &payload].concat();
             let table = table();
             let known = Class::ALL.iter().any(|&class| table.read(class, &payload).is_some());

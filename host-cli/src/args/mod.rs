@@ -2,6 +2,7 @@
 //!
 //! One file a command; `line` and `units` are shared. A command's options are plain data that its module under `cmd` reads.
 
+pub mod agreement;
 pub mod check;
 pub mod decode;
 pub mod inject;
@@ -76,6 +77,8 @@ pub enum Command {
     Replay(replay::ReplayArgs),
     /// Find out whether a line works, and which way.
     Check(check::CheckArgs),
+    /// Check an agreement file and show its messages, their octets and its fingerprint.
+    Agreement(agreement::AgreementArgs),
     /// Write a completion script for a shell.
     #[command(before_help = "Example:\n  bellwire completions bash > bellwire.bash\n")]
     Completions {

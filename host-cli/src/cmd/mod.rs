@@ -1,5 +1,6 @@
 //! One module a command: each takes its options and the shell, and gives the exit code or what stopped it.
 
+pub mod agreement;
 pub mod check;
 pub mod completions;
 pub mod decode;
@@ -30,6 +31,7 @@ pub fn run(command: &Command, shell: &mut Shell<'_>) -> Result<Exit, Fail> {
         Command::Steer(args) => steer::run(args, shell),
         Command::Replay(args) => replay::run(args, shell),
         Command::Check(args) => check::run(args, shell),
+        Command::Agreement(args) => agreement::run(args, shell),
         Command::Completions { shell: kind } => completions::run(*kind, shell),
         Command::Man { to } => man::run(to.as_deref(), shell),
     }

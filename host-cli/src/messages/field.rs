@@ -1,9 +1,9 @@
-//! Fields of messages: form, unit and scale, and their values.
+//! Fields of messages: form, unit, scale and range.
 
-use std::borrow::Cow;
+use super::{Decimal, Scale, Value};
 
 /// How a field lies in a payload (the postcard form).
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq, Hash)]
 pub enum Form {
     /// One octet.
     U8,
@@ -25,101 +25,169 @@ pub enum Form {
     Bool,
     /// Four octets, IEEE 754.
     F32,
+    /// Eight octets, IEEE 754.
+    F64,
     /// A unit variant, told by its place in this list of words.
     Choice(Vec<String>),
-    /// A length, then that many octets of UTF-8.
-    Text,
+    /// An unsigned whole number of so many bits (8, 16, 32 or 64), each with a meaning; their names from bit 0 on.
+    Flags(u8, Vec<String>),
+    /// A length, then that many octets of UTF-8, at most so many.
+    Text(u16),
+    /// A length, then that many octets, at most so many.
+    Octets(u16),
+    /// So many of the same form, without a length.
+    List(Box<Form>, u8),
+    /// An octet 0 for nothing, or an octet 1 and the value.
+    Optional(Box<Form>),
+}
+
+impl Form {
+    /// Smallest and largest number that the form holds; `None` for forms that are no whole number.
+    #[must_use]
+    pub fn limits(&self) -> Option<(i128, i128)> {
+        Some(match self {
+            Form::U8 => (0, u8::MAX.into()),
+            Form::I8 => (i8::MIN.into(), i8::MAX.into()),
+            Form::U16 => (0, u16::MAX.into()),
+            Form::I16 => (i16::MIN.into(), i16::MAX.into()),
+            Form::U32 => (0, u32::MAX.into()),
+            Form::I32 => (i32::MIN.into(), i32::MAX.into()),
+            Form::U64 => (0, u64::MAX.into()),
+            Form::I64 => (i64::MIN.into(), i64::MAX.into()),
+            _ => return None,
+        })
+    }
+
+    /// The form inside lists and optional values.
+    #[must_use]
+    pub fn inner(&self) -> &Form {
+        match self {
+            Form::List(inner, _) | Form::Optional(inner) => inner.inner(),
+            form => form,
+        }
+    }
+
+    /// What it is called in an agreement, for instance `i16` or `optional 4 × u8`.
+    #[must_use]
+    pub fn name(&self) -> String {
+        match self {
+            Form::U8 => "u8".into(),
+            Form::I8 => "i8".into(),
+            Form::U16 => "u16".into(),
+            Form::I16 => "i16".into(),
+            Form::U32 => "u32".into(),
+            Form::I32 => "i32".into(),
+            Form::U64 => "u64".into(),
+            Form::I64 => "i64".into(),
+            Form::Bool => "bool".into(),
+            Form::F32 => "f32".into(),
+            Form::F64 => "f64".into(),
+            Form::Choice(_) => "choice".into(),
+            Form::Flags(bits, _) => format!("flags of {bits} bits"),
+            Form::Text(most) => format!("text up to {most}"),
+            Form::Octets(most) => format!("octets up to {most}"),
+            Form::List(inner, count) => format!("{count} × {}", inner.name()),
+            Form::Optional(inner) => format!("optional {}", inner.name()),
+        }
+    }
+}
+
+/// Which values of a field's form are allowed, both ends included.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Range {
+    /// Of a whole number, as it stands in the payload.
+    Whole(i128, i128),
+    /// Of a floating-point number. What is no number lies in no range.
+    Float(f64, f64),
 }
 
 /// One field of a message.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Field {
     /// Name, lower case with hyphens.
     pub name: String,
     /// How it lies in the payload.
     pub form: Form,
-    /// Unit of the scaled value, for instance `°/s`; empty if it has none.
+    /// Unit of the scaled value as it is shown, for instance `°/s`; empty if it has none.
     pub unit: String,
-    /// Decimal places of a whole number: the value is the number in the payload divided by ten to this power.
-    pub decimals: u8,
+    /// The same unit in the spelling of UCUM, for instance `deg/s`.
+    pub ucum: String,
+    /// How a whole number becomes the value.
+    pub scale: Scale,
+    /// Which values are allowed; all that the form holds without it. Of a list or an optional value it is for each value inside.
+    pub range: Option<Range>,
+    /// What the field is, for people.
+    pub text: String,
 }
 
-/// The value of a field.
-#[derive(Debug, Clone, PartialEq)]
-pub enum Value<'a> {
-    /// A whole number divided by ten to the power `decimals`.
-    Number {
-        /// The number in the payload. Wide enough for all 64-bit forms.
-        raw: i128,
-        /// Decimal places.
-        decimals: u8,
-    },
-    /// A floating-point number.
-    Float(f32),
-    /// Yes or no.
-    Bool(bool),
-    /// A word of a choice.
-    Word(Cow<'a, str>),
-    /// Text, which may hold anything: escape it before it is shown.
-    Text(Cow<'a, str>),
-}
-
-impl Value<'_> {
-    /// Writes a number, `yes`/`no`-free booleans (`true`, `false`) or a word as plain ASCII; texts as they are.
-    pub fn write_plain(&self, out: &mut Vec<u8>) {
-        match self {
-            Value::Number { raw, decimals } => write_number(*raw, *decimals, out),
-            Value::Float(value) => out.extend_from_slice(value.to_string().as_bytes()),
-            Value::Bool(value) => out.extend_from_slice(if *value { b"true" } else { b"false" }),
-            Value::Word(word) | Value::Text(word) => out.extend_from_slice(word.as_bytes()),
+impl Field {
+    /// A field without unit, scale or range.
+    #[must_use]
+    pub fn new(name: &str, form: Form) -> Self {
+        Self {
+            name: name.to_owned(),
+            form,
+            unit: String::new(),
+            ucum: String::new(),
+            scale: Scale::default(),
+            range: None,
+            text: String::new(),
         }
     }
-}
 
-fn write_number(raw: i128, decimals: u8, out: &mut Vec<u8>) {
-    let mut digits = itoa::Buffer::new();
-    let decimals = usize::from(decimals);
-    // Nearly all values fit 64 bits, and these divide much faster.
-    let text = match i64::try_from(raw) {
-        Ok(small) => digits.format(small),
-        Err(_) => digits.format(raw),
-    };
-    let (sign, text) = text.strip_prefix('-').map_or(("", text), |rest| ("-", rest));
-    out.extend_from_slice(sign.as_bytes());
-    if decimals == 0 {
-        out.extend_from_slice(text.as_bytes());
-        return;
-    }
-    let whole = text.len().saturating_sub(decimals);
-    if whole == 0 {
-        out.extend_from_slice(b"0.");
-        out.resize(out.len() + decimals - text.len(), b'0');
-    } else {
-        out.extend_from_slice(&text.as_bytes()[..whole]);
-        out.push(b'.');
-    }
-    out.extend_from_slice(&text.as_bytes()[whole..]);
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    fn plain(raw: i128, decimals: u8) -> String {
-        let mut out = Vec::new();
-        Value::Number { raw, decimals }.write_plain(&mut out);
-        String::from_utf8(out).unwrap()
+    /// Whether a value that was read lies in the field's range; each of them where there are several.
+    #[must_use]
+    pub fn allows(&self, value: &Value<'_>) -> bool {
+        match (self.range, value) {
+            (None, _) | (_, Value::Nothing) => true,
+            (Some(_), Value::List(values)) => values.iter().all(|value| self.allows(value)),
+            (Some(Range::Whole(low, high)), Value::Number(value)) => {
+                self.scale.raw(*value).is_some_and(|raw| (low..=high).contains(&raw))
+            }
+            (Some(Range::Float(low, high)), Value::Float(value)) => (low..=high).contains(&f64::from(*value)),
+            (Some(Range::Float(low, high)), Value::Double(value)) => (low..=high).contains(value),
+            _ => true,
+        }
     }
 
-    #[test]
-    fn numbers_are_scaled_exactly() {
-        assert_eq!(plain(125, 2), "1.25");
-        assert_eq!(plain(-125, 2), "-1.25");
-        assert_eq!(plain(5, 2), "0.05");
-        assert_eq!(plain(-5, 2), "-0.05");
-        assert_eq!(plain(0, 2), "0.00");
-        assert_eq!(plain(0, 0), "0");
-        assert_eq!(plain(i128::from(u64::MAX), 1), "1844674407370955161.5");
-        assert_eq!(plain(i128::from(i64::MIN), 0), "-9223372036854775808");
+    /// What values the field takes, in words.
+    #[must_use]
+    pub fn takes(&self) -> String {
+        self.takes_form(&self.form)
+    }
+
+    fn takes_form(&self, form: &Form) -> String {
+        let unit = if self.unit.is_empty() { String::new() } else { format!(" {}", self.unit) };
+        match form {
+            Form::Bool => "true or false".to_owned(),
+            Form::F32 | Form::F64 => match self.range {
+                Some(Range::Float(low, high)) => format!("{low} to {high}{unit}"),
+                _ => format!("a number{unit}"),
+            },
+            Form::Choice(words) => words.join(", "),
+            Form::Flags(_, names) => format!("none, or some of {} joined by +", names.join(", ")),
+            Form::Text(most) => format!("text up to {most} octets"),
+            Form::Octets(most) => format!("up to {most} octets in hex"),
+            Form::List(inner, count) => {
+                format!("{count} values joined by commas, each {}", self.takes_form(inner))
+            }
+            Form::Optional(inner) => format!("none, or {}", self.takes_form(inner)),
+            whole => {
+                let (low, high) = self.whole_range(whole);
+                let shown = |raw| self.scale.value(raw);
+                let step: Decimal = self.scale.step();
+                let steps =
+                    if self.scale.factor > 1 { format!(" in steps of {step}") } else { String::new() };
+                format!("{} to {}{unit}{steps}", shown(low), shown(high))
+            }
+        }
+    }
+
+    /// The numbers of the payload that are allowed for a form that is a whole number.
+    pub(super) fn whole_range(&self, form: &Form) -> (i128, i128) {
+        match (self.range, form.limits()) {
+            (Some(Range::Whole(low, high)), _) => (low, high),
+            (_, limits) => limits.unwrap_or_default(),
+        }
     }
 }

@@ -2,20 +2,58 @@
 //!
 //! A [`Table`] names the messages of one machine, their class and their fields with unit and scale. It reads and writes
 //! payloads in the postcard form (the message number is the enum discriminant), so that a Rust `enum` with serde derives
-//! makes the same octets. The tool has one table built in, [`crate::observatory::table`].
+//! makes the same octets. Tables are read from agreement files ([`crate::agreement`]); the tool has one built in,
+//! [`crate::observatory::table`].
 
 mod field;
+mod fingerprint;
+mod nearest;
 mod read;
+mod scale;
+mod size;
+mod value;
 mod write;
 
-pub use field::{Field, Form, Value};
+pub use field::{Field, Form, Range};
+pub use nearest::nearest;
 pub use read::Values;
+pub use scale::{Decimal, Scale};
+pub use value::{Value, flag_names};
 pub use write::WriteError;
 
-use bellwire::frame::{Class, MessageNumber};
+use bellwire::{
+    frame::{Class, MessageNumber},
+    setpoint::Stop,
+};
+
+/// Who sends a message.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Way {
+    /// The hub, to a leaf.
+    ToLeaf,
+    /// A leaf, to the hub.
+    ToHub,
+    /// Either.
+    Either,
+}
+
+impl Way {
+    /// All of them.
+    pub const ALL: [Self; 3] = [Self::ToLeaf, Self::ToHub, Self::Either];
+
+    /// As in an agreement: `hub-to-leaf`, `leaf-to-hub`, `either`.
+    #[must_use]
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::ToLeaf => "hub-to-leaf",
+            Self::ToHub => "leaf-to-hub",
+            Self::Either => "either",
+        }
+    }
+}
 
 /// One kind of message.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct MessageKind {
     /// Message number.
     pub number: u16,
@@ -23,14 +61,22 @@ pub struct MessageKind {
     pub name: String,
     /// Class.
     pub class: Class,
+    /// Who sends it.
+    pub way: Way,
+    /// The leaves that it is for or from, by name; none: all of them.
+    pub boards: Vec<String>,
     /// Fields in the order of the payload.
     pub fields: Vec<Field>,
     /// How long a set-point stays fresh, milliseconds; none for other classes.
     pub fresh_ms: Option<u32>,
-    /// What stop means: a payload (message number included) that stops the mover; none for messages that move nothing.
+    /// The value that stops: a payload, message number included; none for messages that are no set-points.
     pub stop: Option<Vec<u8>>,
+    /// What the actuator does when news stops; none for messages that are no set-points.
+    pub at_stop: Option<Stop>,
     /// Whether the message makes something move, so that sending it asks for arming first.
     pub moves: bool,
+    /// What the message is, for people.
+    pub text: String,
 }
 
 impl MessageKind {
@@ -42,9 +88,11 @@ impl MessageKind {
 }
 
 /// The messages of one machine.
-#[derive(Debug, Clone, PartialEq, Eq, Default)]
+#[derive(Debug, Clone, PartialEq, Default)]
 pub struct Table {
     name: String,
+    version: u32,
+    fingerprint: u32,
     messages: Vec<MessageKind>,
     /// Place in `messages` by message number.
     places: Vec<Option<u16>>,
@@ -53,7 +101,7 @@ pub struct Table {
 impl Table {
     /// A table of these messages; later ones win where numbers are the same.
     #[must_use]
-    pub fn new(name: &str, mut messages: Vec<MessageKind>) -> Self {
+    pub fn new(name: &str, version: u32, mut messages: Vec<MessageKind>) -> Self {
         messages.reverse();
         messages.sort_by_key(|message| message.number);
         messages.dedup_by_key(|message| message.number);
@@ -63,7 +111,8 @@ impl Table {
                 *cell = u16::try_from(place).ok();
             }
         }
-        Self { name: name.to_owned(), messages, places }
+        let fingerprint = fingerprint::of(&messages);
+        Self { name: name.to_owned(), version, fingerprint, messages, places }
     }
 
     /// A table that knows nothing: every message is shown by its number.
@@ -76,6 +125,31 @@ impl Table {
     #[must_use]
     pub fn name(&self) -> &str {
         &self.name
+    }
+
+    /// The version that the agreement gives itself; 0 if it has none.
+    #[must_use]
+    pub const fn version(&self) -> u32 {
+        self.version
+    }
+
+    /// Name and version, as they are shown: `observatory 2`.
+    #[must_use]
+    pub fn title(&self) -> String {
+        format!("{} {}", self.name, self.version)
+    }
+
+    /// The fingerprint over all that matters on the wire, as boards state it in their OPEN; 0 of a table that knows nothing.
+    /// `host-cli/AGREEMENT.md` tells how it is made.
+    #[must_use]
+    pub const fn fingerprint(&self) -> u32 {
+        self.fingerprint
+    }
+
+    /// What the fingerprint is made of, one line for each message and field.
+    #[must_use]
+    pub fn outline(&self) -> String {
+        fingerprint::outline(&self.messages)
     }
 
     /// All messages in the order of their numbers.

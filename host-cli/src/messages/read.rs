@@ -1,6 +1,6 @@
 //! Payload octets to values.
 
-use super::{Field, Form, Value};
+use super::{Field, Form, Scale, Value};
 use std::borrow::Cow;
 
 /// The fields of one message with their values, checked to fit the payload exactly.
@@ -15,7 +15,7 @@ impl<'a> Values<'a> {
     pub(super) fn new(fields: &'a [Field], octets: &'a [u8]) -> Option<Self> {
         let mut rest = octets;
         for field in fields {
-            read(&field.form, field.decimals, &mut rest)?;
+            read(&field.form, field.scale, &mut rest)?;
         }
         rest.is_empty().then_some(Self { fields: fields.iter(), octets })
     }
@@ -26,12 +26,21 @@ impl<'a> Iterator for Values<'a> {
 
     fn next(&mut self) -> Option<Self::Item> {
         let field = self.fields.next()?;
-        Some((field, read(&field.form, field.decimals, &mut self.octets)?))
+        Some((field, field.take(&mut self.octets)?))
     }
 }
 
-fn read<'a>(form: &'a Form, decimals: u8, octets: &mut &'a [u8]) -> Option<Value<'a>> {
-    let number = |raw: i128| Some(Value::Number { raw, decimals });
+impl Field {
+    /// The value at the start of `octets`, which are then what follows it. `None`, and nothing is to be made of `octets`, if they end inside
+    /// the field or hold what its form cannot. A value outside the field's range is given all the same: see [`Field::allows`].
+    #[must_use]
+    pub fn take<'a>(&'a self, octets: &mut &'a [u8]) -> Option<Value<'a>> {
+        read(&self.form, self.scale, octets)
+    }
+}
+
+fn read<'a>(form: &'a Form, scale: Scale, octets: &mut &'a [u8]) -> Option<Value<'a>> {
+    let number = |raw: i128| Some(Value::Number(scale.value(raw)));
     match form {
         Form::U8 => number(i128::from(take(octets)?)),
         Form::I8 => number(i128::from(take(octets)?.cast_signed())),
@@ -46,26 +55,45 @@ fn read<'a>(form: &'a Form, decimals: u8, octets: &mut &'a [u8]) -> Option<Value
             1 => Some(Value::Bool(true)),
             _ => None,
         },
-        Form::F32 => {
-            let (four, rest) = octets.split_first_chunk::<4>()?;
-            *octets = rest;
-            Some(Value::Float(f32::from_le_bytes(*four)))
-        }
+        Form::F32 => Some(Value::Float(f32::from_le_bytes(array(octets)?))),
+        Form::F64 => Some(Value::Double(f64::from_le_bytes(array(octets)?))),
         Form::Choice(words) => {
             let place = usize::try_from(unsigned(octets, 32)?).ok()?;
             words.get(place).map(|word| Value::Word(Cow::Borrowed(word)))
         }
-        Form::Text => {
-            let len = usize::try_from(unsigned(octets, 64)?).ok()?;
-            let (text, rest) = octets.split_at_checked(len)?;
-            *octets = rest;
-            std::str::from_utf8(text).ok().map(|text| Value::Text(Cow::Borrowed(text)))
+        Form::Flags(8, names) => Some(Value::Flags(take(octets)?.into(), names)),
+        Form::Flags(bits, names) => Some(Value::Flags(unsigned(octets, (*bits).into())?, names)),
+        Form::Text(most) => {
+            std::str::from_utf8(counted(octets, *most)?).ok().map(|text| Value::Text(Cow::Borrowed(text)))
         }
+        Form::Octets(most) => counted(octets, *most).map(|octets| Value::Octets(Cow::Borrowed(octets))),
+        Form::List(inner, count) => {
+            (0..*count).map(|_| read(inner, scale, octets)).collect::<Option<_>>().map(Value::List)
+        }
+        Form::Optional(inner) => match take(octets)? {
+            0 => Some(Value::Nothing),
+            1 => read(inner, scale, octets),
+            _ => None,
+        },
     }
 }
 
 fn take(octets: &mut &[u8]) -> Option<u8> {
     let (&first, rest) = octets.split_first()?;
+    *octets = rest;
+    Some(first)
+}
+
+fn array<const N: usize>(octets: &mut &[u8]) -> Option<[u8; N]> {
+    let (first, rest) = octets.split_first_chunk::<N>()?;
+    *octets = rest;
+    Some(*first)
+}
+
+/// A length and that many octets, at most `most`.
+fn counted<'a>(octets: &mut &'a [u8], most: u16) -> Option<&'a [u8]> {
+    let len = usize::try_from(unsigned(octets, 64)?).ok().filter(|&len| len <= usize::from(most))?;
+    let (first, rest) = octets.split_at_checked(len)?;
     *octets = rest;
     Some(first)
 }

@@ -192,6 +192,9 @@ pub(super) fn values_text(values: crate::messages::Values<'_>, out: &mut Vec<u8>
             out.push(b' ');
             put(out, &field.unit);
         }
+        if !field.allows(&value) {
+            put(out, " (OUT OF RANGE)");
+        }
     }
 }
 

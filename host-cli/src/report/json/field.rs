@@ -1,7 +1,7 @@
 //! Fields of a JSON object.
 
 use crate::{
-    messages::Value,
+    messages::{Value, flag_names},
     report::put::{put, seconds},
 };
 
@@ -37,12 +37,24 @@ pub(super) fn span(out: &mut Vec<u8>, ns: Option<u64>) {
 }
 
 /// Appends a JSON object made of the items.
-pub(super) fn list<T>(
+pub(super) fn list<T>(out: &mut Vec<u8>, items: impl Iterator<Item = T>, write: impl FnMut(&mut Vec<u8>, T)) {
+    out.push(b'{');
+    joined(out, items, write);
+    out.push(b'}');
+}
+
+/// Appends a JSON array made of the items.
+pub(super) fn array<T>(
     out: &mut Vec<u8>,
     items: impl Iterator<Item = T>,
-    mut write: impl FnMut(&mut Vec<u8>, T),
+    write: impl FnMut(&mut Vec<u8>, T),
 ) {
-    out.push(b'{');
+    out.push(b'[');
+    joined(out, items, write);
+    out.push(b']');
+}
+
+fn joined<T>(out: &mut Vec<u8>, items: impl Iterator<Item = T>, mut write: impl FnMut(&mut Vec<u8>, T)) {
     let mut first = true;
     for item in items {
         if !std::mem::take(&mut first) {
@@ -50,15 +62,25 @@ pub(super) fn list<T>(
         }
         write(out, item);
     }
-    out.push(b'}');
 }
 
 pub(super) fn write_value(value: &Value<'_>, out: &mut Vec<u8>) {
     match value {
         // JSON has no words for these; the plain words of Rust go into a string.
         Value::Float(number) if !number.is_finite() => string(out, number.to_string().as_bytes()),
-        Value::Number { .. } | Value::Float(_) | Value::Bool(_) => value.write_plain(out),
+        Value::Double(number) if !number.is_finite() => string(out, number.to_string().as_bytes()),
+        Value::Number(_) | Value::Float(_) | Value::Double(_) | Value::Bool(_) => value.write_plain(out),
         Value::Word(text) | Value::Text(text) => string(out, text.as_bytes()),
+        Value::Flags(bits, names) => {
+            array(out, flag_names(*bits, names), |out, name| string(out, name.as_bytes()));
+        }
+        Value::Octets(_) => {
+            out.push(b'"');
+            value.write_plain(out);
+            out.push(b'"');
+        }
+        Value::List(values) => array(out, values.iter(), |out, value| write_value(value, out)),
+        Value::Nothing => put(out, "null"),
     }
 }
 

@@ -9,7 +9,7 @@ mod sum;
 mod tests;
 
 use self::{
-    field::{list, string, write_value},
+    field::{array, list, string, write_value},
     opening::write_open,
     sum::write_sum,
 };
@@ -181,11 +181,18 @@ impl Json {
             write_value(&value, out);
         });
         key!(out, "units");
-        list(out, values.filter(|(field, _)| !field.unit.is_empty()), |out, (field, _)| {
+        list(out, values.clone().filter(|(field, _)| !field.unit.is_empty()), |out, (field, _)| {
             string(out, field.name.as_bytes());
             out.push(b':');
             string(out, field.unit.as_bytes());
         });
+        if kind.fields.iter().any(|field| field.range.is_some()) {
+            let mut outside = values.filter(|(field, value)| !field.allows(value)).peekable();
+            if outside.peek().is_some() {
+                key!(out, "out_of_range");
+                array(out, outside, |out, (field, _)| string(out, field.name.as_bytes()));
+            }
+        }
     }
 }
 
