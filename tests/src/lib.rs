@@ -1,6 +1,7 @@
 //! Oracles, fuzz bodies and harness shared by the tests of all Bellwire crates.
 
 pub mod conversation;
+pub mod emulated;
 pub mod fuzz_body;
 pub mod line;
 pub mod machine;
