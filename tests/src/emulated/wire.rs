@@ -244,8 +244,7 @@ impl State {
         }
     }
 
-    /// Whether nobody is at this end.
-
+    /// Takes what one end gives; tells whether nobody is there.
     fn take(&mut self, from: Side, now: Moment) -> bool {
         let mut buffer = [0; QUEUE];
         while self.way(from).has_room(now) {
