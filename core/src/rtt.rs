@@ -52,11 +52,10 @@ impl Bounds {
     }
 }
 
-/// The estimator, in integers: 8 SRTT and 4 RTTVAR in µs, as RFC 6298's gains of 1/8 and 1/4 suggest.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+/// The estimator, in integers: 8 SRTT and 4 RTTVAR in µs, as RFC 6298's gains of 1/8 and 1/4 suggest. Its bounds are the caller's to keep.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Estimator {
-    bounds: Bounds,
     sampled: bool,
     srtt_8: u32,
     rttvar_4: u32,
@@ -65,8 +64,8 @@ pub struct Estimator {
 impl Estimator {
     /// An estimator without a sample.
     #[must_use]
-    pub const fn new(bounds: Bounds) -> Self {
-        Self { bounds, sampled: false, srtt_8: 0, rttvar_4: 0 }
+    pub const fn new() -> Self {
+        Self { sampled: false, srtt_8: 0, rttvar_4: 0 }
     }
 
     /// Takes a measured round trip (RFC 6298, rules 2.2 and 2.3).
@@ -85,8 +84,8 @@ impl Estimator {
 
     /// The time-out: SRTT + max(G, 4 RTTVAR), within the bounds.
     #[must_use]
-    pub fn time_out(&self) -> Duration {
-        let Bounds { initial, floor, ceiling } = self.bounds;
+    pub fn time_out(&self, bounds: &Bounds) -> Duration {
+        let Bounds { initial, floor, ceiling } = *bounds;
         if !holds(49) {
             return Duration::from_ticks(1_000_000);
         }
@@ -97,18 +96,12 @@ impl Estimator {
         Duration::from_ticks((self.srtt_8 >> 3).saturating_add(spread)).max(floor).min(ceiling)
     }
 
-    /// The longest time-out that any back-off reaches.
-    #[must_use]
-    pub const fn ceiling(&self) -> Duration {
-        self.bounds.ceiling
-    }
-
     /// What is known.
     #[must_use]
-    pub fn round_trip(&self) -> RoundTrip {
+    pub fn round_trip(&self, bounds: &Bounds) -> RoundTrip {
         RoundTrip {
             smoothed: self.sampled.then_some(Duration::from_ticks(self.srtt_8 >> 3)),
-            time_out: self.time_out(),
+            time_out: self.time_out(bounds),
         }
     }
 }
@@ -124,10 +117,10 @@ mod tests {
     };
 
     fn trace(samples_ms: impl IntoIterator<Item = u32>, bounds: Bounds) -> std::vec::Vec<u32> {
-        let mut estimator = Estimator::new(bounds);
+        let mut estimator = Estimator::new();
         let mut after = |ms: u32| {
             estimator.sample(Duration::from_ticks(ms * 1_000));
-            estimator.time_out().as_ticks()
+            estimator.time_out(&bounds).as_ticks()
         };
         samples_ms.into_iter().map(&mut after).collect()
     }
@@ -148,7 +141,7 @@ mod tests {
 
     #[test]
     fn the_integer_form_stays_within_a_few_microseconds_of_exact_arithmetic() {
-        let mut estimator = Estimator::new(OPEN_BOUNDS);
+        let mut estimator = Estimator::new();
         let (mut srtt, mut rttvar) = (0.0_f64, 0.0_f64);
         let mut sample = 12_345_u32;
         for round in 0..2_000 {
@@ -162,7 +155,7 @@ mod tests {
             }
             estimator.sample(Duration::from_ticks(sample));
             let wanted = srtt + (4.0 * rttvar).max(1_000.0);
-            let error = (f64::from(estimator.time_out().as_ticks()) - wanted).abs();
+            let error = (f64::from(estimator.time_out(&OPEN_BOUNDS).as_ticks()) - wanted).abs();
             assert!(error < 16.0, "round {round}: off by {error} µs");
         }
     }
@@ -174,12 +167,12 @@ mod tests {
         assert_eq!((fast.initial, fast.floor), (ms(50_000), ms(11_000)));
         let slow = Bounds::of_line(ms(65_600), ms(1_000_000));
         assert_eq!((slow.initial, slow.floor), (ms(524_800), ms(131_200)));
-        let mut estimator = Estimator::new(fast);
-        assert_eq!(estimator.time_out(), fast.initial);
+        let mut estimator = Estimator::new();
+        assert_eq!(estimator.time_out(&fast), fast.initial);
         estimator.sample(ms(0));
-        assert_eq!(estimator.time_out(), fast.floor);
+        assert_eq!(estimator.time_out(&fast), fast.floor);
         estimator.sample(ms(u32::MAX));
-        assert_eq!(estimator.time_out(), fast.ceiling);
+        assert_eq!(estimator.time_out(&fast), fast.ceiling);
         assert_eq!(trace([0], OPEN_BOUNDS), [1_000], "never shorter than the granularity beyond SRTT");
     }
 }

@@ -1,5 +1,7 @@
 //! What the framings share: a candidate being collected at the start of a buffer, and the verdict on it.
 
+use core::ops::Range;
+
 use super::{NoRoom, Step, is_text, word};
 use crate::{
     fcs::{self, Fcs},
@@ -37,6 +39,21 @@ pub(super) fn checked<C: Fcs>(len: usize, register: u32) -> Result<usize, Reject
         return Err(Reject::BadFcs);
     }
     Ok(len.saturating_sub(C::LEN))
+}
+
+/// Moves octets toward the start of a buffer; gives the end of where they are then.
+///
+/// Zeros are left behind: a bare copy would become a call of `memmove`, which is 800 octets of code on the smallest boards.
+pub(super) fn shift(buffer: &mut [u8], from: Range<usize>, to: usize) -> usize {
+    let mut to = to;
+    for at in from {
+        let octet = buffer.get_mut(at).map(core::mem::take).unwrap_or(0);
+        if let Some(cell) = buffer.get_mut(to) {
+            *cell = octet;
+        }
+        to = to.wrapping_add(1);
+    }
+    to
 }
 
 /// Octets written one after the other.

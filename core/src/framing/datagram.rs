@@ -64,7 +64,7 @@ fn copy(from: &[u8], to: &mut [u8]) -> usize {
 }
 
 impl Framing for Datagram {
-    const ORDERED: bool = false;
+    type Order = super::order::Unordered;
     const DELIMITER: Option<u8> = None;
     type State = State;
 

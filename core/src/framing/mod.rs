@@ -9,6 +9,7 @@ pub mod cobs;
 mod control_map;
 pub mod datagram;
 pub mod octet_stuffing;
+pub mod order;
 pub mod slip;
 mod text;
 mod word;
@@ -17,6 +18,7 @@ pub use cobs::Cobs;
 pub use control_map::ControlMap;
 pub use datagram::Datagram;
 pub use octet_stuffing::OctetStuffing;
+pub use order::Order;
 pub use slip::Slip;
 pub use text::is_text;
 
@@ -92,8 +94,10 @@ pub struct Fed {
 /// The decoder is streaming: it is fed any number of octets at a time, and any cut of a stream gives the same steps.
 /// Its state is plain data and stands apart from the buffer, which is the caller's.
 pub trait Framing: Clone + Eq + core::hash::Hash + core::fmt::Debug {
-    /// `true` where the line neither doubles nor overtakes frames; `false` puts the tag of W-14 into frames.
-    const ORDERED: bool;
+    /// [`Ordered`](order::Ordered) where the line neither doubles nor overtakes frames.
+    type Order: Order;
+    /// The same as a value; `false` puts the tag of W-14 into frames.
+    const ORDERED: bool = Self::Order::KEPT;
     /// The octet between frames, if the framing has one.
     const DELIMITER: Option<u8>;
     /// State of the decoder between octets.

@@ -328,7 +328,7 @@ impl OctetStuffing {
 }
 
 impl Framing for OctetStuffing {
-    const ORDERED: bool = true;
+    type Order = super::order::Ordered;
     const DELIMITER: Option<u8> = Some(DELIMITER);
     type State = State;
 

@@ -183,7 +183,7 @@ impl State {
 }
 
 impl Framing for Slip {
-    const ORDERED: bool = true;
+    type Order = super::order::Ordered;
     const DELIMITER: Option<u8> = Some(DELIMITER);
     type State = State;
 

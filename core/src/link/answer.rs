@@ -36,8 +36,7 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
         }
         let body = self.receiver.octets(span);
         let body = body.get(..PROBE_LEN).unwrap_or(body);
-        self.owed.exchange.body.clear();
-        if self.owed.exchange.body.extend_from_slice(body).is_ok() {
+        if self.inbox.keep_body([body, &[]]) {
             self.timers.probe = self.t_min();
             self.owed.exchange.role = Some(Role::Answer);
         }

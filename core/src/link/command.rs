@@ -28,7 +28,7 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
     pub fn send(&mut self, now: Instant, class: Class, payload: &[u8]) -> Result<Ticket, SendError> {
         let _ = self.advance(now);
         MessageNumber::split(payload).map_err(|_| SendError::BadMessageNumber)?;
-        let limit = self.peer.ok_or(SendError::NotOpen)?.max_payload;
+        let limit = self.far.max_payload().ok_or(SendError::NotOpen)?;
         if payload.len() > usize::from(limit) {
             return Err(SendError::TooLong { limit });
         }
@@ -48,13 +48,8 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
         if exchange.role.is_some() {
             return Err(SendError::QueueFull);
         }
-        exchange.body.clear();
         let limit = FRAME.saturating_sub(8).min(64);
-        let fits = filling.len() <= limit
-            && exchange.body.extend_from_slice(&id.to_le_bytes()).is_ok()
-            && exchange.body.extend_from_slice(filling).is_ok();
-        if !fits {
-            exchange.body.clear();
+        if filling.len() > limit || !self.inbox.keep_body([&id.to_le_bytes(), filling]) {
             return Err(SendError::TooLong { limit: u16::try_from(limit).unwrap_or(64) });
         }
         exchange.role = Some(Role::Probe);
@@ -84,7 +79,7 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
         let _ = self.advance(now);
         if self.closed {
             self.closed = false;
-            if self.timers.hush.is_none() {
+            if self.timers.hush.is_off() {
                 self.opening = self.fresh_opening();
                 self.owed.open = Some(self.session.asking());
             }

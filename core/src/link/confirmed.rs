@@ -1,6 +1,6 @@
 //! Confirmed messages in, and acknowledgements (W-38 to W-40).
 
-use super::{Link, input::Received, outbox::Acknowledged};
+use super::{Link, input::Received, outbox::Acknowledged, timers::Timer};
 use crate::{
     fcs::Fcs,
     frame::{Ack, Class, Kind, Reject},
@@ -20,7 +20,7 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
             Acknowledged::Good { sample } => {
                 if let Some(left) = sample {
                     let round_trip = elapsed(self.measures.last, left);
-                    self.measures.sample(round_trip);
+                    self.measures.sample(round_trip, Self::CEILING);
                 }
                 if F::ORDERED {
                     let policy = self.item_policy();
@@ -42,7 +42,7 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
                     self.find(class, received, 0);
                 }
             }
-            Place::Next | Place::Ahead if received.span.len == 0 => {
+            Place::Next | Place::Ahead if received.span.is_empty() => {
                 self.inbox.settle(number);
                 self.acknowledge_now();
             }
@@ -53,8 +53,11 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
 
     /// Keeps an errand that has overtaken an earlier one.
     fn hold(&mut self, received: Received) {
-        let Some(arrival) = self.arrival(Class::Errand, received, 0) else { return };
-        if self.inbox.hold(arrival, self.receiver.octets(received.span)) {
+        if self.message_of(received.span).is_none() {
+            return;
+        }
+        let arrived = *self.receiver.since;
+        if self.inbox.hold(received.header.number, arrived, self.receiver.octets(received.span)) {
             self.acknowledge_now();
         } else {
             self.refuse(Reject::NoRoom);
@@ -63,12 +66,11 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
 
     /// An acknowledgement is owed at once: something is missing or was repeated.
     pub(super) fn acknowledge_now(&mut self) {
-        self.timers.ack = Some(0);
+        self.timers.ack = Timer::DUE;
     }
 
     /// An acknowledgement is owed; it may wait for a frame to ride along on.
     pub(super) fn acknowledge_soon(&mut self) {
-        let delay = self.config.ack_delay.as_ticks();
-        self.timers.ack = Some(self.timers.ack.map_or(delay, |left| left.min(delay)));
+        self.timers.ack = self.timers.ack.no_later_than(self.stated.ack_delay);
     }
 }

@@ -1,39 +1,53 @@
 //! Confirmed messages on their way in: the window, and errands that wait for an earlier one (W-38, W-39).
+//!
+//! At most `WINDOW` - 1 errands wait, because the one that is next never does. The slot that is left over keeps the body of a probe
+//! or of its answer until it is sent.
 
 use core::hash::{Hash, Hasher};
 
-use heapless::Vec;
-
-use super::{apart::Apart, receiver::Arrival};
+use super::{apart::Apart, slot::Slot};
 use crate::{
     frame::Ack,
     seq::Serial,
+    time::Instant,
     window::{Place, ReceiveWindow},
 };
 
-/// A place for an errand that has overtaken an earlier one.
-#[derive(Debug, Clone)]
-struct Slot<const FRAME: usize> {
-    arrival: Option<Arrival>,
-    /// Means nothing without an arrival.
-    payload: Apart<Vec<u8, FRAME, u16>>,
+/// What a slot keeps.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+enum Kept {
+    Nothing,
+    /// An errand that has overtaken an earlier one: its number, and when it arrived.
+    Errand(u8, Apart<Instant>),
+    /// The body of a probe or of its answer.
+    Body,
 }
 
-impl<const FRAME: usize> Slot<FRAME> {
-    fn meaning(&self) -> Option<(Arrival, &[u8])> {
-        Some((self.arrival?, &self.payload))
+/// A slot and what it keeps.
+#[derive(Debug, Clone)]
+struct Shelf<const FRAME: usize> {
+    kept: Kept,
+    /// Means nothing while nothing is kept.
+    slot: Slot<FRAME>,
+}
+
+impl<const FRAME: usize> Shelf<FRAME> {
+    const FREE: Self = Self { kept: Kept::Nothing, slot: Slot::EMPTY };
+
+    fn meaning(&self) -> (Kept, &[u8]) {
+        (self.kept, if self.kept == Kept::Nothing { &[] } else { self.slot.octets() })
     }
 }
 
-impl<const FRAME: usize> PartialEq for Slot<FRAME> {
+impl<const FRAME: usize> PartialEq for Shelf<FRAME> {
     fn eq(&self, other: &Self) -> bool {
         self.meaning() == other.meaning()
     }
 }
 
-impl<const FRAME: usize> Eq for Slot<FRAME> {}
+impl<const FRAME: usize> Eq for Shelf<FRAME> {}
 
-impl<const FRAME: usize> Hash for Slot<FRAME> {
+impl<const FRAME: usize> Hash for Shelf<FRAME> {
     fn hash<H: Hasher>(&self, hasher: &mut H) {
         self.meaning().hash(hasher);
     }
@@ -42,21 +56,34 @@ impl<const FRAME: usize> Hash for Slot<FRAME> {
 #[derive(Debug, Clone, PartialEq, Eq, Hash)]
 pub(super) struct Inbox<const FRAME: usize, const WINDOW: usize> {
     window: ReceiveWindow,
-    slots: [Slot<FRAME>; WINDOW],
+    shelves: [Shelf<FRAME>; WINDOW],
 }
 
 impl<const FRAME: usize, const WINDOW: usize> Inbox<FRAME, WINDOW> {
     pub(super) fn new() -> Self {
-        let slot = |_| Slot { arrival: None, payload: Apart(Vec::new()) };
-        Self { window: ReceiveWindow::default(), slots: core::array::from_fn(slot) }
+        Self { window: ReceiveWindow::default(), shelves: [Shelf::FREE; WINDOW] }
     }
 
-    /// Begins a session: numbers from 0, nothing held.
+    /// Begins a session: numbers from 0, no errand held.
     pub(super) fn clear(&mut self) {
         self.window = ReceiveWindow::default();
-        for slot in &mut self.slots {
-            slot.arrival = None;
+        for shelf in self.shelves.iter_mut().filter(|shelf| shelf.kept != Kept::Body) {
+            shelf.kept = Kept::Nothing;
         }
+    }
+
+    fn find(&mut self, wanted: impl Fn(Kept) -> bool) -> Option<&mut Shelf<FRAME>> {
+        self.shelves.iter_mut().find(|shelf| wanted(shelf.kept))
+    }
+
+    /// Puts octets on a free shelf; `false` if there is none or they are too many.
+    fn keep(&mut self, what: Kept, parts: [&[u8]; 2]) -> bool {
+        let Some(shelf) = self.find(|kept| kept == Kept::Nothing) else { return false };
+        let fits = shelf.slot.keep(parts);
+        if fits {
+            shelf.kept = what;
+        }
+        fits
     }
 
     pub(super) fn place(&self, number: u8, window: u8) -> Place {
@@ -68,15 +95,12 @@ impl<const FRAME: usize, const WINDOW: usize> Inbox<FRAME, WINDOW> {
     }
 
     /// Keeps an errand until the earlier ones are in; `false` if there is no room.
-    pub(super) fn hold(&mut self, arrival: Arrival, payload: &[u8]) -> bool {
-        let Some(slot) = self.slots.iter_mut().find(|slot| slot.arrival.is_none()) else { return false };
-        slot.payload.clear();
-        if slot.payload.extend_from_slice(payload).is_err() {
-            return false;
+    pub(super) fn hold(&mut self, number: u8, arrived: Instant, payload: &[u8]) -> bool {
+        let held = self.keep(Kept::Errand(number, Apart(arrived)), [payload, &[]]);
+        if held {
+            self.window.take(Serial::new(number));
         }
-        slot.arrival = Some(arrival);
-        self.window.take(Serial::new(arrival.number));
-        true
+        held
     }
 
     /// A number is done with: handed out, or a void. Goes on past all that need no handing out.
@@ -91,10 +115,10 @@ impl<const FRAME: usize, const WINDOW: usize> Inbox<FRAME, WINDOW> {
         }
     }
 
-    /// The place of the errand that is next to be handed out.
+    /// Where the errand is that is next to be handed out.
     fn waiting(&self) -> Option<usize> {
         let next = self.window.next().get();
-        self.slots.iter().position(|slot| slot.arrival.is_some_and(|arrival| arrival.number == next))
+        self.shelves.iter().position(|shelf| matches!(shelf.kept, Kept::Errand(number, _) if number == next))
     }
 
     /// Whether a held errand waits to be handed out.
@@ -102,12 +126,33 @@ impl<const FRAME: usize, const WINDOW: usize> Inbox<FRAME, WINDOW> {
         self.window.is_ready()
     }
 
-    /// Hands out the held errand that is next; the payload stays readable until the next call.
-    pub(super) fn hand_out(&mut self) -> Option<(Arrival, &[u8])> {
+    /// Hands out the held errand that is next: its number, its arrival and its payload, which stays readable until the next call.
+    pub(super) fn hand_out(&mut self) -> Option<(u8, Instant, &[u8])> {
         let at = self.waiting().filter(|_| self.window.is_ready())?;
-        let arrival = self.slots.get_mut(at)?.arrival.take()?;
+        let shelf = self.shelves.get_mut(at)?;
+        let Kept::Errand(number, arrived) = shelf.kept else { return None };
+        shelf.kept = Kept::Nothing;
         self.window.pass();
         self.go_on();
-        Some((arrival, &self.slots.get(at)?.payload))
+        Some((number, *arrived, self.shelves.get(at)?.slot.octets()))
+    }
+
+    /// Keeps the body of a probe or of its answer, of which there is one at a time; `false` if it is too long.
+    pub(super) fn keep_body(&mut self, parts: [&[u8]; 2]) -> bool {
+        self.drop_body();
+        self.keep(Kept::Body, parts)
+    }
+
+    /// The body that is kept.
+    pub(super) fn body(&self) -> &[u8] {
+        let body = self.shelves.iter().find(|shelf| shelf.kept == Kept::Body);
+        body.map_or(&[], |shelf| shelf.slot.octets())
+    }
+
+    /// The body is sent.
+    pub(super) fn drop_body(&mut self) {
+        if let Some(shelf) = self.find(|kept| kept == Kept::Body) {
+            shelf.kept = Kept::Nothing;
+        }
     }
 }

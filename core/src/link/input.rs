@@ -2,13 +2,12 @@
 
 use super::{
     Link,
-    apart::Apart,
-    receiver::{Arrival, Found, Span},
+    receiver::{Found, Span},
 };
 use crate::{
     fcs::Fcs,
     frame::{Class, Header, Kind, Reject, View},
-    framing::{Framing, Step},
+    framing::{Framing, Step, order::Room as _},
     rules::holds,
     seq::Serial,
     stats::Counter,
@@ -21,7 +20,6 @@ pub(super) struct Received {
     pub(super) header: Header,
     /// Payload or body.
     pub(super) span: Span,
-    pub(super) arrived: Instant,
 }
 
 impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: usize>
@@ -41,17 +39,17 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
             // An old stamp is no step of the clock: that would count the time since it twice.
             let _ = self.advance(arrived);
         }
-        if self.timers.hush.is_some() {
+        if !self.timers.hush.is_off() {
             return octets.len();
         }
-        let (fed, arrived) = self.receiver.feed::<C>(arrived, octets);
+        let fed = self.receiver.feed::<C>(arrived, octets);
         self.measures.statistics.add(Counter::OctetsReceived, fed.consumed);
         match fed.step {
             Step::More => return fed.consumed,
-            Step::Frame { start, len } => self.handle_frame(Span { start, len }, arrived),
+            Step::Frame { start, len } => self.handle_frame(Span::new(start, len)),
             Step::Text { len } => {
                 self.measures.statistics.add(Counter::TextOctets, len);
-                self.receiver.found = Some(Found::Text(Span { start: 0, len }));
+                self.receiver.found = Some(Found::Text(Span::new(0, len)));
             }
             Step::Refused { reject, .. } => self.refuse(reject),
         }
@@ -65,19 +63,17 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
         self.news.refuse(reject);
     }
 
-    fn handle_frame(&mut self, frame: Span, arrived: Instant) {
+    fn handle_frame(&mut self, frame: Span) {
         let view = match View::parse(self.receiver.octets(frame), Self::is_unordered()) {
             Ok(view) => view,
             Err(reject) => return self.refuse(reject),
         };
         let (header, open, len) = (view.header, view.open(), view.payload.len());
-        let head = frame.len.saturating_sub(len);
-        let span = Span { start: frame.start.saturating_add(head), len };
         self.measures.statistics.add(Counter::FramesReceived, 1);
         if header.addresses.is_some() && holds(15) {
             return self.refuse(Reject::NotForUs);
         }
-        let received = Received { header, span, arrived };
+        let received = Received { header, span: frame.last(len) };
         match (header.kind, open) {
             (Kind::Open, Some(open)) => self.handle_open(&open),
             (Kind::Extended, _) => self.handle_extended(received),
@@ -116,7 +112,7 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
     fn prompt_before_session(&mut self) {
         self.refuse(Reject::NotOpen);
         self.hasten_opening();
-        if !self.closed && self.timers.prompt == 0 && self.news.told.is_none() {
+        if !self.closed && self.timers.prompt == 0 && !self.far.is_stranger() {
             self.timers.prompt = self.t_min();
             self.owed.open = Some(self.session.asking());
         }
@@ -133,11 +129,10 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
 
     fn handle_set_point(&mut self, received: Received) {
         let Some(message) = self.message_of(received.span) else { return };
-        let number = received.header.number;
-        let verdict = if F::ORDERED {
-            self.set_points.judge_ordered(number)
-        } else {
-            self.set_points.judge_unordered(message, number, self.config.lifetime)
+        let number = Serial::new(received.header.number);
+        let verdict = match self.overtaking.get_mut() {
+            None => self.set_points.judge(number),
+            Some(books) => books.judge(message, number).map(|()| self.set_points.missed(number)),
         };
         match verdict {
             Ok(missed) => {
@@ -165,17 +160,11 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
         crate::frame::MessageNumber::split(self.receiver.octets(span)).ok().map(|(number, _)| number)
     }
 
-    /// What a received message is, without its payload.
-    pub(super) fn arrival(&self, class: Class, received: Received, missed: u8) -> Option<Arrival> {
-        let message = self.message_of(received.span)?;
-        let number = received.header.number;
-        Some(Arrival { class, number, message, arrived: Apart(received.arrived), missed })
-    }
-
     /// Lays a message out for the application.
     pub(super) fn find(&mut self, class: Class, received: Received, missed: u8) {
-        self.receiver.found =
-            self.arrival(class, received, missed).map(|arrival| Found::Message(arrival, received.span));
+        let Received { header, span } = received;
+        let message = Found::Message { class, number: header.number, missed, span };
+        self.receiver.found = self.message_of(span).map(|_| message);
     }
 
     /// When the last octet sent so far will have left.

@@ -2,7 +2,7 @@
 
 use crate::{
     retry::Dice,
-    rtt::Estimator,
+    rtt::{Bounds, Estimator, RoundTrip},
     stats::{Counter, Statistics},
     time::{Duration, Instant, elapsed},
 };
@@ -14,15 +14,24 @@ const LATE_STAMP: Duration = Duration::from_ticks(1_000_000);
 pub(super) struct Measures {
     pub(super) last: Instant,
     pub(super) statistics: Statistics,
-    pub(super) estimator: Estimator,
+    estimator: Estimator,
+    /// The time of one largest frame of the session on the line.
+    largest_frame: Duration,
     pub(super) dice: Dice,
     /// Microseconds of the uptime beyond whole milliseconds.
     rest: u32,
 }
 
 impl Measures {
-    pub(super) const fn new(now: Instant, estimator: Estimator, seed: u32) -> Self {
-        Self { last: now, statistics: Statistics::new(), estimator, dice: Dice::new(seed), rest: 0 }
+    pub(super) const fn new(now: Instant, largest_frame: Duration, seed: u32) -> Self {
+        Self {
+            last: now,
+            statistics: Statistics::new(),
+            estimator: Estimator::new(),
+            largest_frame,
+            dice: Dice::new(seed),
+            rest: 0,
+        }
     }
 
     /// The time since the last call; none if `now` lies before it.
@@ -31,31 +40,41 @@ impl Measures {
         if span.as_ticks() > 0 || elapsed(self.last, now) > LATE_STAMP {
             self.last = now;
         }
-        let rest = self.rest.saturating_add(span.as_ticks());
-        if rest >= 1_000 {
-            let ms = usize::try_from(rest / 1_000).unwrap_or(usize::MAX);
-            self.statistics.add(Counter::Uptime, ms);
+        self.rest = self.rest.saturating_add(span.as_ticks());
+        if self.rest >= 1_000 {
+            let ms = self.rest / 1_000;
+            self.rest = self.rest.saturating_sub(ms.saturating_mul(1_000));
+            self.statistics.add(Counter::Uptime, usize::try_from(ms).unwrap_or(usize::MAX));
         }
-        self.rest = rest % 1_000;
         span
     }
 
     /// Takes a measured round trip into the estimate.
-    pub(super) fn sample(&mut self, round_trip: Duration) {
+    pub(super) fn sample(&mut self, round_trip: Duration, ceiling: Duration) {
         self.estimator.sample(round_trip);
-        self.note_round_trip();
+        self.note_round_trip(ceiling);
     }
 
-    /// A new session, a new estimate.
-    pub(super) fn reset_estimate(&mut self, estimator: Estimator) {
-        self.estimator = estimator;
-        self.note_round_trip();
+    /// A new session on a line that takes `largest_frame` for one largest frame: a new estimate.
+    pub(super) fn reset_estimate(&mut self, largest_frame: Duration, ceiling: Duration) {
+        self.estimator = Estimator::new();
+        self.largest_frame = largest_frame;
+        self.note_round_trip(ceiling);
     }
 
-    fn note_round_trip(&mut self) {
-        let known = self.estimator.round_trip();
+    fn note_round_trip(&mut self, ceiling: Duration) {
+        let known = self.round_trip(ceiling);
         let smoothed = known.smoothed.map_or(0, |smoothed| smoothed.as_ticks());
         self.statistics.set(Counter::RoundTrip, smoothed);
         self.statistics.set(Counter::TimeOut, known.time_out.as_ticks());
+    }
+
+    pub(super) fn round_trip(&self, ceiling: Duration) -> RoundTrip {
+        self.estimator.round_trip(&Bounds::of_line(self.largest_frame, ceiling))
+    }
+
+    /// The time-out of a confirmed item (W-49).
+    pub(super) fn time_out(&self, ceiling: Duration) -> Duration {
+        self.estimator.time_out(&Bounds::of_line(self.largest_frame, ceiling))
     }
 }

@@ -53,6 +53,8 @@ mod command;
 mod config;
 mod confirmed;
 mod event;
+mod far;
+mod flight;
 mod inbox;
 mod input;
 mod item;
@@ -62,8 +64,12 @@ mod news;
 mod opening;
 mod outbox;
 mod output;
+mod overtaking;
+mod queue;
 mod receiver;
 mod set_points;
+mod slot;
+mod stated;
 mod timeout;
 mod timers;
 mod transmit;
@@ -77,27 +83,32 @@ pub use wake::{Wake, WakeReason, When};
 
 use self::{
     apart::Apart,
+    far::Far,
     inbox::Inbox,
     line::Line,
     measures::Measures,
     news::{News, Owed},
     outbox::Outbox,
+    overtaking::Overtaking,
     receiver::Receiver,
     set_points::SetPoints,
+    stated::Stated,
     timers::Timers,
 };
 use crate::{
     fcs::{Fcs, Fcs16},
     frame::max_wire_len,
-    framing::{Cobs, Framing},
+    framing::{
+        Cobs, Framing,
+        order::{Order as LineOrder, Room as _},
+    },
     retry::{Policy, Retry},
-    rtt::{Bounds, Estimator, RoundTrip},
+    rtt::RoundTrip,
     rules::holds,
     seq::Serial,
     session::{Order, Session},
     stats::Statistics,
     time::{Duration, Instant},
-    window::Pace,
 };
 
 /// What the sender counts in a session.
@@ -105,8 +116,6 @@ use crate::{
 struct Sent {
     set_point: Serial,
     notice: Serial,
-    confirmed_pace: Pace,
-    set_point_pace: Pace,
     /// A set-point went last: where others wait, one of them goes before the next.
     others_turn: bool,
 }
@@ -132,9 +141,9 @@ pub struct Link<
     const WINDOW: usize = 1,
     const QUEUE: usize = 4,
 > {
-    config: Config,
+    stated: Stated,
     session: Session,
-    peer: Option<Peer>,
+    far: Far,
     /// The largest payload that the peer takes, as it last said.
     peer_takes: u16,
     quiet: bool,
@@ -145,13 +154,14 @@ pub struct Link<
     inbox: Inbox<FRAME, WINDOW>,
     set_points: SetPoints,
     notices: Serial,
-    outbox: Outbox<FRAME, QUEUE>,
+    outbox: Outbox<FRAME, WINDOW, QUEUE>,
     sent: Sent,
     owed: Owed,
     news: News,
     opening: Retry,
     timers: Timers,
     line: Line,
+    overtaking: <F::Order as LineOrder>::Room<Overtaking>,
     measures: Apart<Measures>,
     fcs: PhantomData<C>,
 }
@@ -176,11 +186,11 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
         };
         let order = if F::ORDERED { Order::Ordered } else { Order::Unordered };
         let line = Line::new(config.octet_rate);
-        let estimator = Estimator::new(Self::bounds(&line, Self::MAX_PAYLOAD));
+        let largest_frame = Self::largest_frame(&line, Self::MAX_PAYLOAD);
         let mut link = Self {
-            config,
+            stated: Stated::new(&config),
             session: Session::new(mine, numberless, order),
-            peer: None,
+            far: Far::NOBODY,
             peer_takes: u16::MAX,
             quiet: false,
             closed: false,
@@ -196,10 +206,14 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
             opening: Retry::new(Duration::from_ticks(0)),
             timers: Timers::default(),
             line,
-            measures: Apart(Measures::new(now, estimator, config.jitter_seed)),
+            overtaking: Default::default(),
+            measures: Apart(Measures::new(now, largest_frame, config.jitter_seed)),
             fcs: PhantomData,
         };
-        link.begin();
+        if let Some(overtaking) = link.overtaking.get_mut() {
+            overtaking.lifetime = config.lifetime.as_ticks();
+        }
+        link.begin(config.lifetime.as_ticks());
         link
     }
 
@@ -221,8 +235,8 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
 
     /// The other board, while a session is open.
     #[must_use]
-    pub const fn peer(&self) -> Option<Peer> {
-        self.peer
+    pub fn peer(&self) -> Option<Peer> {
+        self.far.as_peer(self.session.number())
     }
 
     /// The own number of the present or coming session (W-22). It rises by one with every session that ends: a board that stores its number
@@ -241,7 +255,7 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
     /// What is known about the round trip in this session.
     #[must_use]
     pub fn round_trip(&self) -> RoundTrip {
-        self.measures.estimator.round_trip()
+        self.measures.round_trip(Self::CEILING)
     }
 
     /// Time passes: the time left of every deadline shrinks.
@@ -252,10 +266,8 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
             self.line.elapse(span);
             self.outbox.elapse(span);
             self.opening.elapse(span);
-            if !F::ORDERED {
-                self.set_points.elapse(span);
-                self.sent.confirmed_pace.elapse(span, self.config.lifetime);
-                self.sent.set_point_pace.elapse(span, self.two_lifetimes());
+            if let Some(overtaking) = self.overtaking.get_mut() {
+                overtaking.elapse(span);
             }
         }
         span
@@ -277,23 +289,28 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
     }
 
     fn two_lifetimes(&self) -> Duration {
-        Duration::from_ticks(self.config.lifetime.as_ticks().saturating_mul(2))
+        self.overtaking.get().map_or(Duration::from_ticks(0), Overtaking::two_lifetimes)
     }
 
     /// Window of the session.
     fn window(&self) -> u8 {
-        self.peer.map_or(1, |peer| peer.window)
+        self.far.window()
     }
 
-    fn bounds(line: &Line, max_payload: usize) -> Bounds {
-        let ceiling = if F::ORDERED { 1_000_000 } else { 10_000_000 };
-        Bounds::of_line(line.time(max_wire_len::<F, C>(max_payload)), Duration::from_ticks(ceiling))
+    /// The longest time-out that any back-off reaches (W-49).
+    const CEILING: Duration = Duration::from_ticks(if F::ORDERED { 1_000_000 } else { 10_000_000 });
+
+    fn largest_frame(line: &Line, max_payload: usize) -> Duration {
+        line.time(max_wire_len::<F, C>(max_payload))
+    }
+
+    fn time_out(&self) -> Duration {
+        self.measures.time_out(Self::CEILING)
     }
 
     /// How confirmed items are tried again (W-37, W-50).
     fn item_policy(&self) -> Policy {
-        let ceiling = self.measures.estimator.ceiling().as_ticks();
-        Policy { tries: Some(self.config.tries.max(1)), ceiling, spread: 25 }
+        Policy { tries: Some(self.stated.tries), ceiling: Self::CEILING.as_ticks(), spread: 25 }
     }
 
     /// Whether rules for unordered links apply.
@@ -304,11 +321,11 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
     /// Whether one more new number may be sent now (W-42).
     fn confirmed_pace_is_open(&self) -> bool {
         let most = 255_u8.saturating_sub(self.window().saturating_mul(2)).saturating_add(1);
-        F::ORDERED || !holds(42) || self.sent.confirmed_pace.is_open(most)
+        self.overtaking.get().is_none_or(|books| !holds(42) || books.confirmed_pace.is_open(most))
     }
 
     /// Whether one more set-point may be sent now (W-45).
     fn set_point_pace_is_open(&self) -> bool {
-        F::ORDERED || !holds(45) || self.sent.set_point_pace.is_open(127)
+        self.overtaking.get().is_none_or(|books| !holds(45) || books.set_point_pace.is_open(127))
     }
 }

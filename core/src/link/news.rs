@@ -1,11 +1,6 @@
 //! News of the session that wait to be told, and what is owed to the peer.
 
-use heapless::Vec;
-
-use super::{
-    apart::Apart,
-    event::{EndReason, Terms},
-};
+use super::{apart::Apart, event::EndReason};
 use crate::{frame::Reject, session::Reply, time::Instant};
 
 /// A change between up and quiet.
@@ -19,13 +14,11 @@ pub(super) enum Hearing {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
 pub(super) struct News {
     pub(super) ended: Option<EndReason>,
-    pub(super) mismatch: Option<Terms>,
-    pub(super) opened: Option<()>,
+    pub(super) mismatch: bool,
+    pub(super) opened: bool,
     pub(super) hearing: Option<Hearing>,
     /// One frame can break two rules: in its acknowledgement and in its message.
     pub(super) refused: [Option<Reject>; 2],
-    /// The last mismatch told, so that each is told once.
-    pub(super) told: Option<Terms>,
 }
 
 impl News {
@@ -42,8 +35,8 @@ impl News {
 
     pub(super) const fn any(&self) -> bool {
         self.ended.is_some()
-            || self.mismatch.is_some()
-            || self.opened.is_some()
+            || self.mismatch
+            || self.opened
             || self.hearing.is_some()
             || matches!(self.refused, [Some(_), _])
     }
@@ -62,9 +55,8 @@ pub(super) enum Role {
 /// Extended frames to send (section 6).
 #[derive(Debug, Clone, PartialEq, Eq, Hash, Default)]
 pub(super) struct Exchange {
-    /// One body in store, and what it is.
+    /// One body is kept in the inbox; this is what it is.
     pub(super) role: Option<Role>,
-    pub(super) body: Vec<u8, PROBE_LEN, u8>,
     pub(super) asks_statistics: bool,
     pub(super) owes_statistics: bool,
     /// The probe that is under way, and when it left.

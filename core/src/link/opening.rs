@@ -2,16 +2,17 @@
 
 use super::{
     Link,
-    event::{EndReason, Peer, Terms},
+    event::{EndReason, Terms},
+    far::Far,
     news::Hearing,
     receiver::Found,
+    timers::Timer,
 };
 use crate::{
     fcs::Fcs,
     frame::{OPEN_LEN, Open, Reject, WIRE_VERSION},
-    framing::Framing,
+    framing::{Framing, order::Room as _},
     retry::{Policy, Retry},
-    rtt::Estimator,
     rules::holds,
     seq::Serial,
     session::{Age, Change, Fit, Reply},
@@ -29,21 +30,20 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
     Link<F, C, FRAME, WINDOW, QUEUE>
 {
     /// Starts to open: at once, or after the quiet time of a numberless board.
-    pub(super) fn begin(&mut self) {
+    pub(super) fn begin(&mut self, lifetime: u32) {
         self.opening = self.fresh_opening();
         if self.session.is_numberless() && holds(36) {
-            self.hush();
+            self.hush(lifetime);
         } else {
             self.owed.open = Some(self.session.asking());
         }
     }
 
     /// Keeps quiet for two lifetimes and the peer's longest answer time (W-36).
-    fn hush(&mut self) {
-        let stated = self.config.lifetime.as_ticks();
+    fn hush(&mut self, stated: u32) {
         let lifetime = if stated == 0 { self.line.time(BUFFERED).as_ticks() } else { stated };
         let quiet = lifetime.saturating_mul(2).saturating_add(LONGEST_ANSWER.as_ticks());
-        self.timers.hush = Some(quiet);
+        self.timers.hush = Timer::after(quiet);
         self.owed.open = None;
         self.receiver.reset();
     }
@@ -81,17 +81,21 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
 
     /// Something valid is heard while down: asking goes back to its first pace.
     pub(super) fn hasten_opening(&mut self) {
-        if !self.session.is_up() && self.news.told.is_none() {
+        if !self.session.is_up() && !self.far.is_stranger() {
             self.opening = self.fresh_opening().waiting(self.opening.left());
         }
     }
 
     fn terms(&self) -> Terms {
-        Terms { version: WIRE_VERSION, fingerprint: self.config.fingerprint, identity: self.config.identity }
+        Terms {
+            version: WIRE_VERSION,
+            fingerprint: self.stated.fingerprint,
+            identity: self.stated.identity(),
+        }
     }
 
     fn fit(&self, open: &Open) -> Fit {
-        let (ours, theirs) = (self.config.fingerprint, open.fingerprint);
+        let (ours, theirs) = (self.stated.fingerprint, open.fingerprint);
         let same = open.version == WIRE_VERSION && (ours == theirs || ours == 0 || theirs == 0);
         if same { Fit::Fits } else { Fit::Differs }
     }
@@ -107,7 +111,11 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
         if open.version == WIRE_VERSION {
             self.peer_takes = open.max_payload;
         }
-        let age = if self.timers.young > 0 { Age::Young } else { Age::Settled };
+        let age = if self.overtaking.get().is_some_and(|books| books.young > 0) {
+            Age::Young
+        } else {
+            Age::Settled
+        };
         let verdict = self.session.hear(open, fit, age);
         match verdict.change {
             Change::Stay => {}
@@ -122,22 +130,22 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
         if fit == Fit::Differs && holds(30) && !self.session.is_up() {
             self.tell_mismatch(open);
         } else {
-            self.news.told = None;
+            if self.far.is_stranger() {
+                self.far = Far::NOBODY;
+            }
             self.hasten_opening();
         }
-        if verdict.reply.is_some() && self.timers.hush.is_none() {
+        if verdict.reply.is_some() && self.timers.hush.is_off() {
             self.owed.open = verdict.reply;
         }
     }
 
     /// Tells both sides' values once, and asks at the slowest pace from now on (W-30).
     fn tell_mismatch(&mut self, open: &Open) {
-        let (fingerprint, identity) =
-            if open.version == WIRE_VERSION { (open.fingerprint, open.identity) } else { (0, 0) };
-        let theirs = Terms { version: open.version, fingerprint, identity };
-        if self.news.told != Some(theirs) {
-            self.news.told = Some(theirs);
-            self.news.mismatch = Some(theirs);
+        let theirs = Far::stranger(open);
+        if self.far != theirs {
+            self.far = theirs;
+            self.news.mismatch = true;
         }
         let policy = self.opening_policy();
         self.opening.slow_down(&policy);
@@ -154,26 +162,21 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
     fn open_session(&mut self, open: &Open) {
         let window = open.window.min(u8::try_from(WINDOW).unwrap_or(8));
         let max_payload = open.max_payload.min(u16::try_from(Self::MAX_PAYLOAD).unwrap_or(u16::MAX));
-        self.peer = Some(Peer {
-            identity: open.identity,
-            fingerprint: open.fingerprint,
-            cause: open.cause,
-            numberless: open.numberless,
-            window,
-            max_payload,
-            silence: Duration::from_ticks(u32::from(open.silence).saturating_mul(100_000)),
-            session: self.session.number(),
-        });
-        self.measures.reset_estimate(Estimator::new(Self::bounds(&self.line, usize::from(max_payload))));
+        self.far = Far::peer(open, window, max_payload);
+        let largest_frame = Self::largest_frame(&self.line, usize::from(max_payload));
+        self.measures.reset_estimate(largest_frame, Self::CEILING);
         self.inbox.clear();
         self.set_points = Default::default();
         self.notices = Serial::default();
         self.sent.set_point = Serial::default();
         self.sent.notice = Serial::default();
         self.quiet = false;
-        self.news.opened = Some(());
+        self.news.opened = true;
         self.measures.statistics.add(Counter::Sessions, 1);
-        self.timers.young = self.config.lifetime.as_ticks();
+        if let Some(books) = self.overtaking.get_mut() {
+            books.forget_set_points();
+            books.young = books.lifetime;
+        }
         self.owed.open = None;
         self.opening = Retry::new(Duration::from_ticks(0));
         self.keep_alive();
@@ -182,22 +185,25 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
 
     /// Forgets the session that has ended and tells so; the link is down.
     pub(super) fn leave_session(&mut self, reason: EndReason) {
-        self.peer = None;
+        self.far = Far::NOBODY;
         self.quiet = false;
-        self.news.opened = None;
+        self.news.opened = false;
         self.news.hearing = None;
         self.news.ended = Some(reason);
-        if matches!(self.receiver.found, Some(Found::Message(..))) {
+        if matches!(self.receiver.found, Some(Found::Message { .. })) {
             self.receiver.found = None;
         }
         self.inbox.clear();
         let dropped = self.outbox.end(reason);
         self.measures.statistics.add(Counter::NotSent, dropped);
         self.timers.leave_session();
+        if let Some(books) = self.overtaking.get_mut() {
+            books.young = 0;
+        }
         self.owed.open = None;
         self.opening = self.fresh_opening();
         if Self::is_unordered() && self.session.is_numberless() && holds(36) {
-            self.hush();
+            self.hush(self.overtaking.get().map_or(0, |books| books.lifetime));
         }
     }
 
@@ -205,22 +211,26 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
     pub(super) fn end_session(&mut self, reason: EndReason) {
         self.session.end();
         self.leave_session(reason);
-        if self.timers.hush.is_none() {
+        if self.timers.hush.is_off() {
             self.owed.open = Some(self.session.asking());
         }
     }
 
     /// A frame is sent: the keep-alive starts anew (W-34).
     pub(super) fn keep_alive(&mut self) {
-        let period = self.config.keep_alive.as_ticks();
-        self.timers.keep_alive = (self.session.is_up() && period > 0 && holds(34)).then_some(period);
+        let period = self.stated.keep_alive;
+        let kept = self.session.is_up() && period > 0 && holds(34);
+        self.timers.keep_alive = if kept { Timer::after(period) } else { Timer::OFF };
     }
 
     fn restart_silence(&mut self) {
-        let promised = self.peer.map_or(0, |peer| peer.silence.as_ticks());
-        let time_out = self.measures.estimator.time_out().as_ticks();
-        self.timers.quiet = (promised > 0).then_some(promised / 2);
-        self.timers.silence = (promised > 0).then_some(promised.saturating_add(time_out));
+        let promised = self.far.silence().as_ticks();
+        if promised == 0 {
+            (self.timers.quiet, self.timers.silence) = (Timer::OFF, Timer::OFF);
+        } else {
+            self.timers.quiet = Timer::after(promised / 2);
+            self.timers.silence = Timer::after(promised.saturating_add(self.time_out().as_ticks()));
+        }
     }
 
     /// The peer is heard in this session (W-31).
@@ -240,7 +250,7 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
 
     /// The longest silence that this side promises, in units of 100 ms; 0: none.
     fn promise(&self) -> u8 {
-        let three = self.config.keep_alive.as_ticks().saturating_mul(3);
+        let three = self.stated.keep_alive.saturating_mul(3);
         u8::try_from(three.div_ceil(100_000)).unwrap_or(0)
     }
 
@@ -250,14 +260,14 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
             version: WIRE_VERSION,
             ask: reply.ask,
             numberless: self.session.is_numberless(),
-            cause: self.config.cause,
+            cause: self.stated.cause,
             mine: reply.mine,
             echo: reply.echo,
             window: u8::try_from(WINDOW).unwrap_or(8),
             max_payload: u16::try_from(Self::MAX_PAYLOAD).unwrap_or(u16::MAX),
-            fingerprint: self.config.fingerprint,
+            fingerprint: self.stated.fingerprint,
             silence: self.promise(),
-            identity: self.config.identity,
+            identity: self.stated.identity(),
         };
         open.octets()
     }

@@ -1,19 +1,17 @@
-//! Items on their way out: one pool for all classes, oldest first.
-
-use heapless::Vec;
+//! Items on their way out: one queue for all classes, oldest first.
 
 use super::{
-    apart::Apart,
     event::{EndReason, Outcome, SendError, Ticket},
-    item::{Arrived, Flight, Item, Stage, Tell},
+    flight::{Arrived, Flights},
+    item::{Item, Stage, Tell},
+    queue::Queue,
 };
 use crate::{
     frame::{Ack, Class, Kind, MessageNumber},
-    retry::{Dice, Policy, Retry},
+    retry::{Dice, Policy},
     rules::holds,
     seq::Serial,
     time::{Duration, Instant},
-    window::SendWindow,
 };
 
 /// What an acknowledgement has brought.
@@ -26,32 +24,28 @@ pub(super) enum Acknowledged {
 }
 
 #[derive(Debug, Clone, PartialEq, Eq, Hash)]
-pub(super) struct Outbox<const FRAME: usize, const QUEUE: usize> {
-    items: Vec<Item<FRAME>, QUEUE, u16>,
-    window: SendWindow,
+pub(super) struct Outbox<const FRAME: usize, const WINDOW: usize, const QUEUE: usize> {
+    queue: Queue<FRAME, QUEUE>,
+    flights: Flights<WINDOW>,
     tickets: u16,
 }
 
-impl<const FRAME: usize, const QUEUE: usize> Outbox<FRAME, QUEUE> {
-    pub(super) const fn new() -> Self {
-        Self { items: Vec::new(), window: SendWindow::new(), tickets: 0 }
+impl<const FRAME: usize, const WINDOW: usize, const QUEUE: usize> Outbox<FRAME, WINDOW, QUEUE> {
+    pub(super) fn new() -> Self {
+        Self { queue: Queue::new(), flights: Flights::new(), tickets: 0 }
     }
 
     /// Accepts an item; gives its ticket and how many others were dropped for it.
     pub(super) fn accept(&mut self, class: Class, payload: &[u8]) -> Result<(Ticket, usize), SendError> {
         let ticket = Ticket(self.tickets);
         let mut dropped = 0;
-        if class == Class::SetPoint && self.replace(payload, ticket) {
-            self.tickets = self.tickets.wrapping_add(1);
-            return Ok((ticket, dropped));
-        }
-        if self.items.is_full() && !class.is_confirmed() {
-            dropped = usize::from(self.drop_oldest_notice());
-        }
-        let mut item =
-            Item { ticket, class, stage: Stage::Waiting, tell: Tell::Nothing, payload: Vec::new() };
-        if item.payload.extend_from_slice(payload).is_err() || self.items.push(item).is_err() {
-            return Err(SendError::QueueFull);
+        if !(class == Class::SetPoint && self.replace(payload, ticket)) {
+            if self.queue.is_full() && !class.is_confirmed() {
+                dropped = usize::from(self.drop_oldest_notice());
+            }
+            if !self.queue.push(Item::new(ticket, class), payload) {
+                return Err(SendError::QueueFull);
+            }
         }
         self.tickets = self.tickets.wrapping_add(1);
         Ok((ticket, dropped))
@@ -61,24 +55,28 @@ impl<const FRAME: usize, const QUEUE: usize> Outbox<FRAME, QUEUE> {
     fn replace(&mut self, payload: &[u8], ticket: Ticket) -> bool {
         let message = |payload: &[u8]| MessageNumber::split(payload).ok().map(|(number, _)| number);
         let new = message(payload);
-        let same = |item: &&mut Item<FRAME>| item.class == Class::SetPoint && message(&item.payload) == new;
-        let Some(item) = self.items.iter_mut().find(same).filter(|_| holds(43)) else { return false };
-        item.payload.clear();
-        item.ticket = ticket;
-        item.payload.extend_from_slice(payload).is_ok()
+        let same = self
+            .queue
+            .iter()
+            .position(|entry| entry.item.class == Class::SetPoint && message(entry.payload.octets()) == new);
+        let Some(entry) = same.filter(|_| holds(43)).and_then(|at| self.queue.get_mut(at)) else {
+            return false;
+        };
+        entry.item.ticket = ticket;
+        entry.payload.keep([payload, &[]])
     }
 
     fn drop_oldest_notice(&mut self) -> bool {
-        let oldest = self.items.iter().position(|item| item.class == Class::Notice);
+        let oldest = self.queue.position(|item| item.class == Class::Notice);
         oldest.is_some_and(|at| {
-            self.items.remove(at);
+            self.queue.remove(at);
             true
         })
     }
 
     /// The first waiting item of this class.
     fn first(&self, wanted: impl Fn(Class) -> bool) -> Option<usize> {
-        self.items.iter().position(|item| item.is_waiting() && wanted(item.class))
+        self.queue.position(|item| item.is_waiting() && wanted(item.class))
     }
 
     pub(super) fn set_point(&self) -> Option<usize> {
@@ -91,124 +89,142 @@ impl<const FRAME: usize, const QUEUE: usize> Outbox<FRAME, QUEUE> {
 
     /// The next confirmed item without a number, if the window is open.
     pub(super) fn fresh(&self, window: u8) -> Option<usize> {
-        self.first(Class::is_confirmed).filter(|_| self.window.is_open(window))
+        if self.flights.is_open(window) { self.first(Class::is_confirmed) } else { None }
     }
 
-    /// The oldest item that is to be sent again.
+    /// The flight of the oldest item that is to be sent again.
     pub(super) fn due(&self) -> Option<usize> {
-        self.items.iter().position(|item| item.flight().is_some_and(|flight| flight.due))
+        self.flights.iter().position(|flight| flight.due)
     }
 
     /// The time until the next time-out of an item.
     pub(super) fn left(&self) -> Option<Duration> {
-        let flights = self.items.iter().filter_map(Item::flight);
-        flights.filter(|flight| !flight.held && !flight.due).map(|flight| flight.retry.left()).min()
+        let waiting = self.flights.iter().filter(|flight| !flight.held && !flight.due);
+        waiting.map(|flight| flight.retry.left()).min()
     }
 
     pub(super) fn elapse(&mut self, span: Duration) {
-        self.items.iter_mut().filter_map(Item::flight_mut).for_each(|flight| flight.retry.elapse(span));
+        self.flights.iter_mut().for_each(|flight| flight.retry.elapse(span));
+    }
+
+    /// Where the item of a flight is.
+    fn place(&self, flight: usize) -> Option<usize> {
+        let mut flying = flight;
+        self.queue.position(|item| {
+            let before = item.is_flying() && flying > 0;
+            flying = flying.saturating_sub(usize::from(before));
+            item.is_flying() && !before
+        })
+    }
+
+    /// An item has something to tell; one that is given up for good travels on without its payload.
+    fn tell(&mut self, flight: usize, tell: Tell) {
+        let Some(entry) = self.place(flight).and_then(|at| self.queue.get_mut(at)) else { return };
+        entry.item.tell = tell;
+        if tell == Tell::Outcome(Outcome::Unknown) {
+            entry.payload.clear();
+        }
     }
 
     /// Deals with the items whose time-out has run out.
     pub(super) fn expire(&mut self, policy: &Policy, dice: &mut Dice) {
-        self.items.iter_mut().for_each(|item| item.expire(policy, dice));
-    }
-
-    /// Takes out an unconfirmed item, to send it.
-    pub(super) fn take(&mut self, at: usize) -> Option<Vec<u8, FRAME, u16>> {
-        (at < self.items.len()).then(|| self.items.remove(at).payload)
-    }
-
-    /// Gives a waiting item its number.
-    pub(super) fn launch(&mut self, at: usize, time_out: Duration, now: Instant) {
-        let Some(item) = self.items.get_mut(at) else { return };
-        item.stage = Stage::Flying(Flight {
-            number: self.window.take(),
-            retry: Retry::new(time_out),
-            due: true,
-            held: false,
-            void: false,
-            told: false,
-            rank: u8::MAX,
-            left: Apart(now),
-        });
-    }
-
-    /// Kind, number and payload of an item that has a number.
-    pub(super) fn frame(&self, at: usize) -> Option<(Kind, u8, &[u8])> {
-        let item = self.items.get(at)?;
-        Some((item.class.kind(), item.flight()?.number.get(), &item.payload))
-    }
-
-    /// It is sent now, and will have left at `left`, which is after `leaving`. Gives how often it was sent by now.
-    pub(super) fn sent(&mut self, at: usize, leaving: Duration, left: Instant) -> u8 {
-        let Some(flight) = self.items.get_mut(at).and_then(Item::flight_mut) else { return 0 };
-        flight.due = false;
-        flight.rank = u8::MAX;
-        flight.retry.sent(leaving);
-        flight.left = Apart(left);
-        let sendings = flight.retry.sendings();
-        self.rank();
-        sendings
-    }
-
-    /// Numbers the flights by their last sending, from 0 without gaps.
-    fn rank(&mut self) {
-        for rank in 0..=u8::MAX {
-            let flights = self.items.iter_mut().filter_map(Item::flight_mut);
-            match flights.filter(|flight| flight.rank >= rank).min_by_key(|flight| flight.rank) {
-                Some(flight) => flight.rank = rank,
-                None => return,
+        for flight in 0..WINDOW {
+            if let Some(tell) = self.flights.get_mut(flight).and_then(|flight| flight.expire(policy, dice)) {
+                self.tell(flight, tell);
             }
         }
     }
 
+    /// The payload of an item in the queue.
+    pub(super) fn payload(&self, at: usize) -> &[u8] {
+        self.queue.get(at).map_or(&[], |entry| entry.payload.octets())
+    }
+
+    /// An unconfirmed item is sent: it is forgotten.
+    pub(super) fn forget(&mut self, at: usize) {
+        self.queue.remove(at);
+    }
+
+    /// Gives a waiting item its number; gives its flight.
+    pub(super) fn launch(&mut self, at: usize, time_out: Duration, now: Instant) -> usize {
+        if let Some(entry) = self.queue.get_mut(at) {
+            entry.item.stage = Stage::Flying;
+        }
+        self.flights.launch(time_out, now)
+    }
+
+    /// Place in the queue, kind and number of a flight.
+    pub(super) fn frame(&self, flight: usize) -> Option<(usize, Kind, u8)> {
+        let at = self.place(flight)?;
+        Some((at, self.queue.get(at)?.item.class.kind(), self.flights.number(flight).get()))
+    }
+
+    /// It is sent now, and will have left at `left`, which is after `leaving`. Gives how often it was sent by now.
+    pub(super) fn sent(&mut self, flight: usize, leaving: Duration, left: Instant) -> u8 {
+        self.flights.sent(flight, leaving, left)
+    }
+
     /// Takes an acknowledgement (W-40).
     pub(super) fn acknowledge(&mut self, ack: Ack) -> Acknowledged {
-        let before = self.window;
-        let next = Serial::new(ack.next);
-        let Some(settled) = self.window.acknowledge(next) else { return Acknowledged::Bad };
+        let Some(settled) = self.flights.settles(Serial::new(ack.next)) else { return Acknowledged::Bad };
+        let held = u32::from(ack.held.unwrap_or(0) & 0x7F);
         let mut sample = None;
-        for item in &mut self.items {
-            let Some(number) = item.flight().map(|flight| flight.number) else { continue };
-            let passed = before.offset(number).is_some_and(|offset| offset < settled);
-            let bit = u32::from(number.since(next)).checked_sub(1);
-            let named = ack.held.zip(bit).is_some_and(|(held, bit)| bit < 7 && held >> bit & 1 == 1);
-            sample = match (passed, named) {
-                (true, _) => item.arrived(Arrived::Passed).or(sample),
-                (false, true) => item.arrived(Arrived::Held).or(sample),
-                (false, false) => sample,
-            };
+        let mut flight = 0_usize;
+        for at in 0..self.queue.len() {
+            let Some(item) = self.queue.get_mut(at).map(|entry| &mut entry.item) else { break };
+            if !item.is_flying() {
+                continue;
+            }
+            let Some(flying) = self.flights.get_mut(flight) else { break };
+            let passed = flight < settled;
+            let bit = flight.wrapping_sub(settled).wrapping_sub(1);
+            flight = flight.saturating_add(1);
+            let news = if passed { Arrived::Passed } else { Arrived::Held };
+            if !passed && (bit >= 7 || held >> bit & 1 == 0) {
+                continue;
+            }
+            let landing = flying.arrived(item.class, news);
+            sample = landing.sample.or(sample);
+            if passed {
+                item.stage = Stage::Finished;
+            }
+            if landing.delivered {
+                item.tell = Tell::Outcome(Outcome::Delivered);
+            } else if !matches!(item.tell, Tell::Outcome(_)) {
+                item.tell = Tell::Nothing;
+            }
         }
+        self.flights.land(settled);
         self.tidy();
         Acknowledged::Good { sample }
     }
 
     /// Sends again at once what a later-sent item has overtaken; only right on a line that keeps order.
     pub(super) fn hurry(&mut self, policy: &Policy) {
-        let held = self.items.iter().filter_map(Item::flight).filter(|flight| flight.held);
+        let held = self.flights.iter().filter(|flight| flight.held);
         let Some(latest) = held.map(|flight| flight.rank).max() else { return };
-        for item in &mut self.items {
-            if item.flight().is_some_and(|flight| flight.rank < latest) {
-                item.hurry(policy);
+        for flight in 0..WINDOW {
+            let overtaken = self.flights.get_mut(flight).filter(|flight| flight.rank < latest);
+            if let Some(tell) = overtaken.and_then(|flight| flight.hurry(policy)) {
+                self.tell(flight, tell);
             }
         }
     }
 
     /// Frees the slots that are spent.
     fn tidy(&mut self) {
-        self.items.retain(|item| !item.is_spent());
-        self.rank();
+        self.queue.remove_all(Item::is_spent);
     }
 
     /// Whether an item has something to tell.
     pub(super) fn has_news(&self) -> bool {
-        self.items.iter().any(|item| item.tell != Tell::Nothing)
+        self.queue.has_news()
     }
 
     /// The next thing that an item has to tell, oldest item first.
     pub(super) fn news(&mut self) -> Option<(Ticket, Tell)> {
-        let item = self.items.iter_mut().find(|item| item.tell != Tell::Nothing)?;
+        let at = self.queue.position(|item| item.tell != Tell::Nothing)?;
+        let item = &mut self.queue.get_mut(at)?.item;
         let news = (item.ticket, item.tell);
         item.tell = Tell::Nothing;
         self.tidy();
@@ -220,21 +236,25 @@ impl<const FRAME: usize, const QUEUE: usize> Outbox<FRAME, QUEUE> {
         if !holds(41) {
             return 0;
         }
-        let before = self.items.len();
-        self.items.retain(|item| item.class.is_confirmed());
-        let dropped = before.saturating_sub(self.items.len());
-        for item in &mut self.items {
-            match item.stage {
-                Stage::Waiting => item.tell = Tell::Outcome(Outcome::NotSent(reason)),
-                Stage::Flying(flight) if !flight.told => item.tell = Tell::Outcome(Outcome::Unknown),
-                Stage::Flying(_) | Stage::Finished => {}
+        let dropped = self.queue.remove_all(|item| !item.class.is_confirmed());
+        let mut flight = 0_usize;
+        for at in 0..self.queue.len() {
+            let Some(item) = self.queue.get_mut(at).map(|entry| &mut entry.item) else { break };
+            if item.is_waiting() {
+                item.tell = Tell::Outcome(Outcome::NotSent(reason));
+            } else if item.is_flying() {
+                let told = self.flights.get_mut(flight).is_none_or(|flight| flight.told);
+                flight = flight.saturating_add(1);
+                if !told {
+                    item.tell = Tell::Outcome(Outcome::Unknown);
+                }
             }
-            item.stage = Stage::Finished;
             if matches!(item.tell, Tell::Resent(_)) {
                 item.tell = Tell::Nothing;
             }
+            item.stage = Stage::Finished;
         }
-        self.window = SendWindow::new();
+        self.flights.clear();
         self.tidy();
         dropped
     }

@@ -5,20 +5,15 @@ use super::{
     event::{Event, Message},
     item::Tell,
     news::Hearing,
-    receiver::{Arrival, Found},
+    receiver::Found,
 };
 use crate::{
     fcs::Fcs,
-    frame::Class,
+    frame::{Class, MessageNumber},
     framing::Framing,
     link::Outcome,
     stats::{Counter, Counters},
 };
-
-const fn message(arrival: Arrival, payload: &[u8]) -> Message<'_> {
-    let Arrival { class, number, message, arrived, missed } = arrival;
-    Message { class, number, message, payload, arrived: arrived.0, missed }
-}
 
 impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: usize>
     Link<F, C, FRAME, WINDOW, QUEUE>
@@ -46,7 +41,10 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
             let handed = self.inbox.hand_out();
             // The borrow of the payload forbids to look again whether more is ready; the next call does.
             self.untold = true;
-            return handed.map(|(arrival, payload)| Event::Message(message(arrival, payload)));
+            let (number, arrived, payload) = handed?;
+            let (message, _) = MessageNumber::split(payload).ok()?;
+            let class = Class::Errand;
+            return Some(Event::Message(Message { class, number, message, payload, arrived, missed: 0 }));
         }
         self.untold = false;
         None
@@ -70,11 +68,11 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
         if let Some(reason) = self.news.ended.take() {
             return Some(Event::Ended(reason));
         }
-        if let Some(theirs) = self.news.mismatch.take() {
-            return Some(Event::Mismatch { ours: self.our_terms(), theirs });
+        if core::mem::take(&mut self.news.mismatch) {
+            return Some(Event::Mismatch { ours: self.our_terms(), theirs: self.far.terms() });
         }
-        if self.news.opened.take().is_some() {
-            return self.peer.map(Event::Opened);
+        if core::mem::take(&mut self.news.opened) {
+            return self.peer().map(Event::Opened);
         }
         if let Some(hearing) = self.news.hearing.take() {
             return Some(match hearing {
@@ -96,7 +94,7 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
 
     /// A confirmed message passes to the application now.
     fn hand_over(&mut self, found: &Found) {
-        if let Found::Message(Arrival { class: Class::Errand | Class::Report, number, .. }, _) = *found {
+        if let Found::Message { class: Class::Errand | Class::Report, number, .. } = *found {
             self.inbox.settle(number);
             self.acknowledge_soon();
         }
@@ -104,8 +102,11 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
 
     fn found(&self, found: Found) -> Option<Event<'_>> {
         match found {
-            Found::Message(arrival, span) => {
-                Some(Event::Message(message(arrival, self.receiver.octets(span))))
+            Found::Message { class, number, missed, span } => {
+                let payload = self.receiver.octets(span);
+                let (message, _) = MessageNumber::split(payload).ok()?;
+                let arrived = *self.receiver.since;
+                Some(Event::Message(Message { class, number, message, payload, arrived, missed }))
             }
             Found::Text(span) => Some(Event::Text(self.receiver.octets(span))),
             Found::Statistics(span) => Counters::parse(self.receiver.octets(span)).map(Event::PeerStatistics),

@@ -5,32 +5,40 @@ use core::hash::{Hash, Hasher};
 use super::apart::Apart;
 use crate::{
     fcs::Fcs,
-    frame::{Class, MessageNumber},
-    framing::{Fed, Framing, Step},
+    frame::Class,
+    framing::{Fed, Framing},
     time::{Duration, Instant},
 };
 
 /// A piece of the receive buffer.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub(super) struct Span {
-    pub(super) start: usize,
-    pub(super) len: usize,
+    start: u16,
+    len: u16,
 }
 
-/// A message as it arrived, without its payload.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub(super) struct Arrival {
-    pub(super) class: Class,
-    pub(super) number: u8,
-    pub(super) message: MessageNumber,
-    pub(super) arrived: Apart<Instant>,
-    pub(super) missed: u8,
+impl Span {
+    /// Buffers are shorter than 2^16 octets.
+    pub(super) fn new(start: usize, len: usize) -> Self {
+        let short = |octets: usize| u16::try_from(octets).unwrap_or(u16::MAX);
+        Self { start: short(start), len: short(len) }
+    }
+
+    pub(super) const fn is_empty(self) -> bool {
+        self.len == 0
+    }
+
+    /// The piece without its first octets, of which `len` are left.
+    pub(super) fn last(self, len: usize) -> Self {
+        let rest = Self::new(0, len);
+        Self { start: self.start.saturating_add(self.len.saturating_sub(rest.len)), len: rest.len }
+    }
 }
 
 /// What waits to be handed out.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub(super) enum Found {
-    Message(Arrival, Span),
+    Message { class: Class, number: u8, missed: u8, span: Span },
     Text(Span),
     Statistics(Span),
     ProbeAnswer { id: u16, round_trip: Apart<Duration> },
@@ -39,7 +47,7 @@ pub(super) enum Found {
 impl Found {
     const fn span(&self) -> Option<Span> {
         match self {
-            Self::Message(_, span) | Self::Text(span) | Self::Statistics(span) => Some(*span),
+            Self::Message { span, .. } | Self::Text(span) | Self::Statistics(span) => Some(*span),
             Self::ProbeAnswer { .. } => None,
         }
     }
@@ -51,34 +59,39 @@ pub(super) struct Receiver<F: Framing, const FRAME: usize> {
     pub(super) framing: F,
     pub(super) found: Option<Found>,
     state: F::State,
-    /// When the first octets of the unfinished candidate arrived.
-    since: Apart<Option<Instant>>,
+    /// When the first octets of the last candidate arrived, finished or not.
+    pub(super) since: Apart<Instant>,
     buffer: [u8; FRAME],
 }
 
 impl<F: Framing, const FRAME: usize> Receiver<F, FRAME> {
     pub(super) fn new(framing: F) -> Self {
-        Self { framing, found: None, state: F::State::default(), since: Apart(None), buffer: [0; FRAME] }
+        Self {
+            framing,
+            found: None,
+            state: F::State::default(),
+            since: Apart(Instant::from_ticks(0)),
+            buffer: [0; FRAME],
+        }
     }
 
-    /// Feeds octets that arrived at `arrived`; gives what was done with them, and when the first octets of what was found arrived: a frame
-    /// whose closing delimiter was lost is no younger for the delimiter that ends it at last.
-    pub(super) fn feed<C: Fcs>(&mut self, arrived: Instant, octets: &[u8]) -> (Fed, Instant) {
-        let since = self.since.unwrap_or(arrived);
-        let fed = self.framing.feed::<C>(&mut self.state, octets, &mut self.buffer);
-        let goes_on = fed.step == Step::More && self.framing.held(&self.state) > 0;
-        self.since = Apart(goes_on.then_some(since));
-        (fed, since)
+    /// Feeds octets that arrived at `arrived`; gives what was done with them. [`Receiver::since`] is then when the first octets of what was
+    /// found arrived: a frame whose closing delimiter was lost is no younger for the delimiter that ends it at last.
+    pub(super) fn feed<C: Fcs>(&mut self, arrived: Instant, octets: &[u8]) -> Fed {
+        if self.framing.held(&self.state) == 0 {
+            self.since = Apart(arrived);
+        }
+        self.framing.feed::<C>(&mut self.state, octets, &mut self.buffer)
     }
 
     /// Forgets what was collected.
     pub(super) fn reset(&mut self) {
         self.state = F::State::default();
-        self.since = Apart(None);
     }
 
     pub(super) fn octets(&self, span: Span) -> &[u8] {
-        self.buffer.get(span.start..).and_then(|rest| rest.get(..span.len)).unwrap_or(&[])
+        let rest = self.buffer.get(usize::from(span.start)..);
+        rest.and_then(|rest| rest.get(..usize::from(span.len))).unwrap_or(&[])
     }
 
     /// The octets that decide what comes next: those of an unfinished candidate, and those found.

@@ -1,6 +1,6 @@
 //! What is due when time has passed.
 
-use super::{Link, event::EndReason, news::Hearing};
+use super::{Link, event::EndReason, news::Hearing, timers::Timer};
 use crate::{
     fcs::Fcs,
     framing::Framing,
@@ -14,8 +14,8 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
     /// Does what is due at `now`. Early or needless calls are harmless; late ones make the link slow, not wrong.
     pub fn handle_timeout(&mut self, now: Instant) {
         let _ = self.advance(now);
-        if self.timers.hush == Some(0) {
-            self.timers.hush = None;
+        if self.timers.hush.is_due() {
+            self.timers.hush = Timer::OFF;
             self.owed.open = (!self.closed).then(|| self.session.asking());
         }
         if self.session.is_up() {
@@ -34,7 +34,7 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
 
     /// Asks again (W-24).
     fn time_out_opening(&mut self) {
-        let waits = self.closed || self.timers.hush.is_some() || self.owed.open.is_some();
+        let waits = self.closed || !self.timers.hush.is_off() || self.owed.open.is_some();
         if waits || self.opening.left().as_ticks() > 0 {
             return;
         }
@@ -48,18 +48,18 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
     }
 
     fn time_out_session(&mut self) {
-        if self.timers.silence == Some(0) {
-            self.timers.silence = None;
+        if self.timers.silence.is_due() {
+            self.timers.silence = Timer::OFF;
             if holds(33) {
                 return self.end_session(EndReason::Silence);
             }
         }
-        if self.timers.quiet == Some(0) {
-            self.timers.quiet = None;
+        if self.timers.quiet.is_due() {
+            self.timers.quiet = Timer::OFF;
             self.quiet = true;
             self.news.hearing = Some(Hearing::Quiet);
         }
-        if self.timers.keep_alive == Some(0) {
+        if self.timers.keep_alive.is_due() {
             self.keep_alive();
             self.acknowledge_now();
         }

@@ -2,19 +2,64 @@
 
 use crate::time::Duration;
 
+/// A deadline that may be off.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub(super) struct Timer(u32);
+
+impl Default for Timer {
+    fn default() -> Self {
+        Self::OFF
+    }
+}
+
+impl Timer {
+    pub(super) const OFF: Self = Self(u32::MAX);
+    /// Due now.
+    pub(super) const DUE: Self = Self(0);
+
+    /// Due after so many microseconds.
+    pub(super) const fn after(ticks: u32) -> Self {
+        if ticks == u32::MAX { Self(u32::MAX.saturating_sub(1)) } else { Self(ticks) }
+    }
+
+    pub(super) const fn is_off(self) -> bool {
+        self.0 == u32::MAX
+    }
+
+    pub(super) const fn is_due(self) -> bool {
+        self.0 == 0
+    }
+
+    /// The microseconds left; `None` if it is off.
+    pub(super) const fn left(self) -> Option<u32> {
+        if self.is_off() { None } else { Some(self.0) }
+    }
+
+    /// Due after so many microseconds, or when it was due before, if that is sooner.
+    pub(super) fn no_later_than(self, ticks: u32) -> Self {
+        Self(self.0.min(Self::after(ticks).0))
+    }
+
+    pub(super) const fn elapse(&mut self, span: u32) {
+        if !self.is_off() {
+            self.0 = self.0.saturating_sub(span);
+        }
+    }
+}
+
 /// All deadlines but those of single items and of the opening. Microseconds.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
 pub(super) struct Timers {
     /// To send something for the peer's sake (W-34).
-    pub(super) keep_alive: Option<u32>,
+    pub(super) keep_alive: Timer,
     /// To call the peer quiet.
-    pub(super) quiet: Option<u32>,
+    pub(super) quiet: Timer,
     /// To end the session (W-33).
-    pub(super) silence: Option<u32>,
-    /// To acknowledge without a frame to ride along on; zero: now.
-    pub(super) ack: Option<u32>,
+    pub(super) silence: Timer,
+    /// To acknowledge without a frame to ride along on.
+    pub(super) ack: Timer,
     /// To begin, on a numberless board (W-36).
-    pub(super) hush: Option<u32>,
+    pub(super) hush: Timer,
     /// Gates, open at zero: an OPEN prompted by a frame before the session (W-27) …
     pub(super) prompt: u32,
     /// … or by one of another session (W-32) …
@@ -22,8 +67,6 @@ pub(super) struct Timers {
     /// … a probe answer, and statistics (W-48).
     pub(super) probe: u32,
     pub(super) statistics: u32,
-    /// Time until the session has been open for a lifetime.
-    pub(super) young: u32,
 }
 
 impl Timers {
@@ -31,20 +74,18 @@ impl Timers {
         let span = span.as_ticks();
         for timer in [&mut self.keep_alive, &mut self.quiet, &mut self.silence, &mut self.ack, &mut self.hush]
         {
-            *timer = timer.map(|left| left.saturating_sub(span));
+            timer.elapse(span);
         }
-        for gate in [&mut self.prompt, &mut self.ask, &mut self.probe, &mut self.statistics, &mut self.young]
-        {
+        for gate in [&mut self.prompt, &mut self.ask, &mut self.probe, &mut self.statistics] {
             *gate = gate.saturating_sub(span);
         }
     }
 
     /// Stops what belongs to a session.
     pub(super) fn leave_session(&mut self) {
-        self.keep_alive = None;
-        self.quiet = None;
-        self.silence = None;
-        self.ack = None;
-        self.young = 0;
+        self.keep_alive = Timer::OFF;
+        self.quiet = Timer::OFF;
+        self.silence = Timer::OFF;
+        self.ack = Timer::OFF;
     }
 }

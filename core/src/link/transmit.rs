@@ -1,18 +1,18 @@
 //! Frames out, in their order: OPEN, answers, set-points, what is sent again, what is new, notices, a bare ACK. After a set-point one of the
 //! others goes first, so that a stream of set-points faster than the line starves nobody.
 
-use super::{Link, news::Role};
+use super::{Link, news::Role, timers::Timer};
 use crate::{
     fcs::Fcs,
     frame::{Class, Extension, Header, Kind, write},
-    framing::Framing,
+    framing::{Framing, order::Room as _},
     rules::holds,
     session::Reply,
     stats::{Counter, STATISTICS_LEN},
     time::{Duration, Instant},
 };
 
-/// The next frame to send; numbers are places in the queue.
+/// The next frame to send. Numbers are places in the queue, that of `Resend` a flight.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Job {
     Open(Reply),
@@ -48,7 +48,7 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
             Job::Exchange(extension) => self.send_exchange(extension, out),
             Job::SetPoint(at) => self.send_unconfirmed(Class::SetPoint, at, out),
             Job::Notice(at) => self.send_unconfirmed(Class::Notice, at, out),
-            Job::Resend(at) => self.send_confirmed(at, out),
+            Job::Resend(flight) => self.send_confirmed(flight, out),
             Job::Fresh(at) => self.send_fresh(at, out),
             Job::Ack => {
                 let header = self.session_header(Kind::Ack, 0);
@@ -61,7 +61,7 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
 
     /// The next frame to send, if any may be sent now.
     pub(super) fn next_job(&self) -> Option<Job> {
-        if self.timers.hush.is_some() {
+        if !self.timers.hush.is_off() {
             return None;
         }
         if let Some(reply) = self.owed.open {
@@ -88,7 +88,7 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
         }
         let first = set_point.map(Job::SetPoint);
         if self.sent.others_turn { self.other_job().or(first) } else { first.or_else(|| self.other_job()) }
-            .or_else(|| (self.timers.ack == Some(0)).then_some(Job::Ack))
+            .or_else(|| self.timers.ack.is_due().then_some(Job::Ack))
     }
 
     /// The next message that is no set-point.
@@ -104,7 +104,7 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
 
     /// How long a waiting set-point is held back because too much is unsent before it (W-46).
     pub(super) fn set_point_hold(&self) -> Option<Duration> {
-        let allowed = self.line.time(usize::from(self.config.set_point_backlog)).as_ticks();
+        let allowed = self.line.time(usize::from(self.stated.set_point_backlog)).as_ticks();
         let excess = self.line.busy().as_ticks().checked_sub(allowed)?;
         (excess > 0 && holds(46)).then_some(Duration::from_ticks(excess))
     }
@@ -116,15 +116,21 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
         header.session = u8::try_from(session & 3).unwrap_or(0);
         header.tag = Self::is_unordered().then(|| u16::try_from(session >> 2).unwrap_or(0));
         header.number = number;
-        if self.timers.ack.take().is_some() || kind == Kind::Ack {
+        if !self.timers.ack.is_off() || kind == Kind::Ack {
+            self.timers.ack = Timer::OFF;
             header.ack = Some(self.inbox.ack());
         }
         header
     }
 
     fn put(&mut self, header: &Header, payload: &[u8], out: &mut [u8]) -> usize {
-        let written = write::<F, C>(&self.receiver.framing, header, payload, self.line.lead(), out);
-        self.count_sent(written.unwrap_or(0))
+        let len = self.write(header, payload, out);
+        self.count_sent(len)
+    }
+
+    /// Encodes a frame; gives its length, or zero if it does not fit.
+    fn write(&self, header: &Header, payload: &[u8], out: &mut [u8]) -> usize {
+        write::<F, C>(&self.receiver.framing, header, payload, self.line.lead(), out).unwrap_or(0)
     }
 
     fn count_sent(&mut self, len: usize) -> usize {
@@ -150,8 +156,9 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
         match extension {
             Extension::Probe | Extension::ProbeAnswer => {
                 self.owed.exchange.role = None;
-                let body = core::mem::take(&mut self.owed.exchange.body);
-                let len = self.put(&header, &body, out);
+                let len = self.write(&header, self.inbox.body(), out);
+                self.inbox.drop_body();
+                self.count_sent(len);
                 if extension == Extension::Probe {
                     let (_, left) = self.leaving();
                     if let Some((_, sent)) = &mut self.owed.exchange.probe {
@@ -182,35 +189,33 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
     }
 
     fn send_unconfirmed(&mut self, class: Class, at: usize, out: &mut [u8]) -> usize {
-        let Some(payload) = self.outbox.take(at) else { return 0 };
         let counter = if class == Class::SetPoint { &mut self.sent.set_point } else { &mut self.sent.notice };
         let number = *counter;
         *counter = number.plus(1);
-        if class == Class::SetPoint && Self::is_unordered() {
-            let span = self.two_lifetimes();
-            self.sent.set_point_pace.count(span);
+        if let Some(books) = self.overtaking.get_mut().filter(|_| class == Class::SetPoint) {
+            books.set_point_pace.count(books.two_lifetimes());
         }
         let header = self.session_header(class.kind(), number.get());
-        self.put(&header, &payload, out)
+        let len = self.write(&header, self.outbox.payload(at), out);
+        self.outbox.forget(at);
+        self.count_sent(len)
     }
 
     fn send_fresh(&mut self, at: usize, out: &mut [u8]) -> usize {
-        let time_out = self.measures.estimator.time_out();
-        self.outbox.launch(at, time_out, self.measures.last);
-        if Self::is_unordered() {
-            self.sent.confirmed_pace.count(self.config.lifetime);
+        let flight = self.outbox.launch(at, self.time_out(), self.measures.last);
+        if let Some(books) = self.overtaking.get_mut() {
+            books.confirmed_pace.count(Duration::from_ticks(books.lifetime));
         }
-        self.send_confirmed(at, out)
+        self.send_confirmed(flight, out)
     }
 
-    fn send_confirmed(&mut self, at: usize, out: &mut [u8]) -> usize {
-        let Some((kind, number, _)) = self.outbox.frame(at) else { return 0 };
+    fn send_confirmed(&mut self, flight: usize, out: &mut [u8]) -> usize {
+        let Some((at, kind, number)) = self.outbox.frame(flight) else { return 0 };
         let header = self.session_header(kind, number);
-        let payload = self.outbox.frame(at).map_or(&[][..], |(_, _, payload)| payload);
-        let written = write::<F, C>(&self.receiver.framing, &header, payload, self.line.lead(), out);
-        let len = self.count_sent(written.unwrap_or(0));
+        let len = self.write(&header, self.outbox.payload(at), out);
+        self.count_sent(len);
         let (leaving, left) = self.leaving();
-        if self.outbox.sent(at, leaving, left) > 1 {
+        if self.outbox.sent(flight, leaving, left) > 1 {
             self.measures.statistics.add(Counter::Resent, 1);
         }
         len

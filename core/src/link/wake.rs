@@ -3,7 +3,7 @@
 use super::Link;
 use crate::{
     fcs::Fcs,
-    framing::Framing,
+    framing::{Framing, order::Room as _},
     time::{Duration, Instant, LONGEST, after},
 };
 
@@ -83,16 +83,16 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
                 next = Some((left, reason));
             }
         };
-        consider(self.timers.hush, WakeReason::Hush);
+        consider(self.timers.hush.left(), WakeReason::Hush);
         if self.session.is_up() {
             consider(self.set_point_wait(), WakeReason::SetPoint);
             consider(self.outbox.left().map(|left| left.as_ticks()), WakeReason::Resend);
-            consider(self.timers.silence, WakeReason::Silence);
-            consider(self.timers.quiet, WakeReason::Silence);
+            consider(self.timers.silence.left(), WakeReason::Silence);
+            consider(self.timers.quiet.left(), WakeReason::Silence);
             consider(self.confirmed_wait(), WakeReason::Pace);
-            consider(self.timers.ack.filter(|&left| left > 0), WakeReason::Acknowledge);
-            consider(self.timers.keep_alive, WakeReason::KeepAlive);
-        } else if !self.closed && self.timers.hush.is_none() {
+            consider(self.timers.ack.left().filter(|&left| left > 0), WakeReason::Acknowledge);
+            consider(self.timers.keep_alive.left(), WakeReason::KeepAlive);
+        } else if !self.closed && self.timers.hush.is_off() {
             consider(Some(self.opening.left().as_ticks()), WakeReason::Opening);
         }
         match next {
@@ -111,13 +111,14 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
         if self.set_point_pace_is_open() {
             self.set_point_hold().map(|left| left.as_ticks())
         } else {
-            Some(self.sent.set_point_pace.left().as_ticks())
+            self.overtaking.get().map(|books| books.set_point_pace.left().as_ticks())
         }
     }
 
     /// Time until a new number may be taken into use.
     fn confirmed_wait(&self) -> Option<u32> {
         self.outbox.fresh(self.window())?;
-        (!self.confirmed_pace_is_open()).then(|| self.sent.confirmed_pace.left().as_ticks())
+        let books = self.overtaking.get().filter(|_| !self.confirmed_pace_is_open())?;
+        Some(books.confirmed_pace.left().as_ticks())
     }
 }

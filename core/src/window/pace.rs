@@ -38,10 +38,8 @@ impl Pace {
         let quarter = (span.as_ticks() / PARTS).saturating_add(1);
         while self.left > 0 && passed >= self.left {
             passed = passed.saturating_sub(self.left);
-            self.counts.rotate_right(1);
-            if let Some(newest) = self.counts.first_mut() {
-                *newest = 0;
-            }
+            let [newest, second, third, fourth, _] = self.counts;
+            self.counts = [0, newest, second, third, fourth];
             self.left = if self.counts == [0; 5] { 0 } else { quarter };
         }
         self.left = self.left.saturating_sub(passed);

@@ -24,32 +24,31 @@ impl<const BITS: u32> SendWindow<BITS> {
         self.outstanding() < window
     }
 
+    /// The oldest number under way, or the next if there is none.
+    pub(crate) const fn base(&self) -> Serial<BITS> {
+        self.base
+    }
+
     /// Takes the next number into use.
-    pub(crate) fn take(&mut self) -> Serial<BITS> {
-        let number = self.next;
+    pub(crate) fn take(&mut self) {
         self.next = self.next.plus(1);
-        number
     }
 
-    /// How far behind the base `number` lies, if it is under way.
-    pub(crate) fn offset(&self, number: Serial<BITS>) -> Option<u8> {
-        Some(number.since(self.base)).filter(|&offset| offset < self.outstanding())
-    }
-
-    /// Takes an acknowledgement of everything before `next`; gives how many numbers it settles, `None` if it names what was never
-    /// sent (W-40).
-    pub(crate) fn acknowledge(&mut self, next: Serial<BITS>) -> Option<u8> {
+    /// How many numbers an acknowledgement of everything before `next` settles; `None` if it names what was never sent (W-40).
+    pub(crate) fn settles(&self, next: Serial<BITS>) -> Option<u8> {
         let settled = next.since(self.base);
         if settled <= self.outstanding() {
-            self.base = next;
             Some(settled)
         } else if holds(40) {
             None
         } else {
-            let all = self.outstanding();
-            self.base = self.next;
-            Some(all)
+            Some(self.outstanding())
         }
+    }
+
+    /// The oldest number is under way no more.
+    pub(crate) fn pass(&mut self) {
+        self.base = self.base.plus(1);
     }
 }
 
@@ -66,7 +65,10 @@ mod tests {
                         SendWindow::<4> { base: Serial::new(base), next: Serial::new(base + under_way) };
                     let settled = (16 + next - base) % 16;
                     let wanted = (settled <= under_way).then_some(settled);
-                    assert_eq!(books.acknowledge(Serial::new(next)), wanted);
+                    assert_eq!(books.settles(Serial::new(next)), wanted);
+                    for _ in 0..wanted.unwrap_or(0) {
+                        books.pass();
+                    }
                     assert_eq!(books.outstanding(), under_way - wanted.unwrap_or(0));
                 }
             }

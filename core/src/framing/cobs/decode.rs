@@ -3,7 +3,12 @@
 use core::ops::Range;
 
 use super::{FULL, SHORT};
-use crate::{fcs::Fcs, frame::Reject, framing::candidate::checked, rules::holds};
+use crate::{
+    fcs::Fcs,
+    frame::Reject,
+    framing::candidate::{checked, shift},
+    rules::holds,
+};
 
 /// One block at the start of `rest`: its octets, whether a zero follows it, and what comes after.
 #[inline]
@@ -124,8 +129,7 @@ fn unstuff(candidate: &mut [u8]) -> Result<usize, Reject> {
         let (octets, is_last) = (octets.len(), after.is_empty());
         let first = from.wrapping_add(1);
         from = first.wrapping_add(octets);
-        candidate.copy_within(first..from, len);
-        len = len.wrapping_add(octets);
+        len = shift(candidate, first..from, len);
         if zero && let Some(cell) = candidate.get_mut(len) {
             *cell = 0;
             len = len.wrapping_add(1);
@@ -153,7 +157,7 @@ pub fn check_in_place<C: Fcs>(candidate: &mut [u8]) -> Result<Range<usize>, Reje
 /// On an error the candidate is as it was.
 #[inline(always)]
 pub(super) fn check<C: Fcs>(candidate: &mut [u8]) -> Result<Range<usize>, Reject> {
-    if cfg!(feature = "fcs-host") && candidate.len() <= SHORT {
+    if candidate.len() <= SHORT {
         check_short::<C>(candidate)
     } else {
         let len = judge::<C>(candidate)?;
@@ -182,8 +186,8 @@ fn judge<C: Fcs>(candidate: &[u8]) -> Result<usize, Reject> {
     }
 }
 
-/// As [`judge`] and [`unstuff`] for a candidate of at most [`SHORT`] octets, for hosts: decodes first, so that the FCS runs over
-/// all octets at once, and undoes that if the candidate is no frame.
+/// As [`judge`] and [`unstuff`] for a candidate of at most [`SHORT`] octets: decodes first, so that the FCS runs over all octets at once
+/// and none is moved, and undoes that if the candidate is no frame.
 #[inline(always)]
 fn check_short<C: Fcs>(candidate: &mut [u8]) -> Result<Range<usize>, Reject> {
     let (&mut first, after) = candidate.split_first_mut().ok_or(Reject::TooShort)?;

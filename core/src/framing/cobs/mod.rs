@@ -132,7 +132,7 @@ impl State {
 }
 
 impl Framing for Cobs {
-    const ORDERED: bool = true;
+    type Order = crate::framing::order::Ordered;
     const DELIMITER: Option<u8> = Some(DELIMITER);
     type State = State;
 

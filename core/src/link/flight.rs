@@ -1,0 +1,209 @@
+//! Confirmed items that have a number: the window of the sender.
+
+use core::hash::{Hash, Hasher};
+
+use super::{apart::Apart, item::Tell};
+use crate::{
+    frame::Class,
+    retry::{Dice, Next, Policy, Retry},
+    rules::holds,
+    seq::Serial,
+    time::{Duration, Instant},
+    window::SendWindow,
+};
+
+/// A confirmed item that has a number.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub(super) struct Flight {
+    pub(super) retry: Retry,
+    /// To be sent again as soon as the line allows.
+    pub(super) due: bool,
+    /// The peer has it but still misses an earlier one.
+    pub(super) held: bool,
+    /// Given up; its number travels on as a void (W-37).
+    pub(super) void: bool,
+    /// Its outcome is decided.
+    pub(super) told: bool,
+    /// Its place in the order of last sendings, from 0 without gaps.
+    pub(super) rank: u8,
+    /// When it left.
+    pub(super) left: Apart<Instant>,
+}
+
+/// How an acknowledgement names an item.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Arrived {
+    /// *Next* has passed it.
+    Passed,
+    /// By its bit in *held*.
+    Held,
+}
+
+/// What an acknowledgement means for one item.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) struct Landing {
+    /// When it left, if that makes a sample of the round trip: only what was sent once does (Karn's rule).
+    pub(super) sample: Option<Instant>,
+    /// Its outcome is new.
+    pub(super) delivered: bool,
+}
+
+impl Flight {
+    const NONE: Self = Self {
+        retry: Retry::new(Duration::from_ticks(0)),
+        due: false,
+        held: false,
+        void: false,
+        told: false,
+        rank: 0,
+        left: Apart(Instant::from_ticks(0)),
+    };
+
+    /// The peer has it.
+    pub(super) fn arrived(&mut self, class: Class, news: Arrived) -> Landing {
+        let is_sample = !self.held && self.retry.sendings() == 1;
+        let sample = is_sample.then_some(*self.left);
+        self.held = true;
+        self.due = false;
+        let settles = news == Arrived::Passed || class == Class::Report || !holds(40);
+        let delivered = settles && !self.told;
+        self.told |= settles;
+        Landing { sample, delivered }
+    }
+
+    /// Its time-out has run out: it is sent again, or given up. Gives what its item tells, and whether it is a void from now on.
+    pub(super) fn expire(&mut self, policy: &Policy, dice: &mut Dice) -> Option<Tell> {
+        if self.held || self.due || self.retry.left().as_ticks() > 0 {
+            return None;
+        }
+        self.due = true;
+        let next = self.retry.expire(policy, dice);
+        let given_up = next == Next::GiveUp && holds(37);
+        if !self.void && !given_up {
+            return Some(Tell::Resent(self.retry.sendings().saturating_add(1)));
+        }
+        self.retry.slow_down(policy);
+        if self.void {
+            return None;
+        }
+        self.void = true;
+        self.told = true;
+        Some(Tell::Outcome(super::Outcome::Unknown))
+    }
+
+    /// A later one has overtaken it, so it was lost: it is sent again at once if it has a try left.
+    pub(super) fn hurry(&mut self, policy: &Policy) -> Option<Tell> {
+        let tries_left = policy.tries.is_none_or(|tries| self.retry.sendings() < tries);
+        if self.held || self.due || self.void || !tries_left {
+            return None;
+        }
+        self.due = true;
+        Some(Tell::Resent(self.retry.sendings().saturating_add(1)))
+    }
+}
+
+/// The flights in the order of their numbers, and which numbers they have.
+#[derive(Debug, Clone)]
+pub(super) struct Flights<const WINDOW: usize> {
+    window: SendWindow,
+    cells: [Flight; WINDOW],
+}
+
+impl<const WINDOW: usize> Flights<WINDOW> {
+    pub(super) const fn new() -> Self {
+        Self { window: SendWindow::new(), cells: [Flight::NONE; WINDOW] }
+    }
+
+    /// Whether a new number may be sent with a window of `window` numbers (W-37).
+    pub(super) fn is_open(&self, window: u8) -> bool {
+        self.window.is_open(window) && usize::from(self.window.outstanding()) < WINDOW
+    }
+
+    pub(super) fn iter(&self) -> impl Iterator<Item = &Flight> {
+        self.cells.iter().take(usize::from(self.window.outstanding()))
+    }
+
+    pub(super) fn iter_mut(&mut self) -> impl Iterator<Item = &mut Flight> {
+        self.cells.iter_mut().take(usize::from(self.window.outstanding()))
+    }
+
+    pub(super) fn get_mut(&mut self, flight: usize) -> Option<&mut Flight> {
+        self.iter_mut().nth(flight)
+    }
+
+    /// The number of a flight.
+    pub(super) fn number(&self, flight: usize) -> Serial {
+        self.window.base().plus(u8::try_from(flight).unwrap_or(u8::MAX))
+    }
+
+    /// Takes the next number into use; gives its flight.
+    pub(super) fn launch(&mut self, time_out: Duration, now: Instant) -> usize {
+        let rank = self.window.outstanding();
+        let flight = usize::from(rank);
+        if let Some(cell) = self.cells.get_mut(flight) {
+            *cell = Flight { retry: Retry::new(time_out), due: true, rank, left: Apart(now), ..Flight::NONE };
+            self.window.take();
+        }
+        flight
+    }
+
+    /// It is sent now, and will have left at `left`, which is after `leaving`. Gives how often it was sent by now.
+    pub(super) fn sent(&mut self, flight: usize, leaving: Duration, left: Instant) -> u8 {
+        let last = self.window.outstanding().saturating_sub(1);
+        let Some(rank) = self.get_mut(flight).map(|flight| flight.rank) else { return 0 };
+        self.close_rank(rank);
+        let Some(flight) = self.get_mut(flight) else { return 0 };
+        flight.due = false;
+        flight.rank = last;
+        flight.retry.sent(leaving);
+        flight.left = Apart(left);
+        flight.retry.sendings()
+    }
+
+    /// Nobody has this rank any more.
+    fn close_rank(&mut self, rank: u8) {
+        for flight in self.iter_mut() {
+            flight.rank = flight.rank.saturating_sub(u8::from(flight.rank > rank));
+        }
+    }
+
+    /// How many flights an acknowledgement of everything before `next` settles; `None` if it names what was never sent (W-40).
+    pub(super) fn settles(&self, next: Serial) -> Option<usize> {
+        self.window.settles(next).map(usize::from)
+    }
+
+    /// The first flights have arrived: their numbers are free.
+    pub(super) fn land(&mut self, count: usize) {
+        for _ in 0..count {
+            let rank = self.iter().next().map_or(u8::MAX, |flight| flight.rank);
+            self.close_rank(rank);
+            self.window.pass();
+            let mut cells = self.cells.iter_mut();
+            if let Some(mut cell) = cells.next() {
+                for next in cells {
+                    *cell = *next;
+                    cell = next;
+                }
+            }
+        }
+    }
+
+    pub(super) fn clear(&mut self) {
+        self.window = SendWindow::new();
+    }
+}
+
+impl<const WINDOW: usize> PartialEq for Flights<WINDOW> {
+    fn eq(&self, other: &Self) -> bool {
+        self.window == other.window && self.iter().eq(other.iter())
+    }
+}
+
+impl<const WINDOW: usize> Eq for Flights<WINDOW> {}
+
+impl<const WINDOW: usize> Hash for Flights<WINDOW> {
+    fn hash<H: Hasher>(&self, hasher: &mut H) {
+        self.window.hash(hasher);
+        self.iter().for_each(|flight| flight.hash(hasher));
+    }
+}

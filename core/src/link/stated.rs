@@ -1,0 +1,36 @@
+//! What of a [`Config`] is needed after the start.
+
+use super::config::Config;
+use crate::frame::ResetCause;
+
+/// Times in microseconds.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub(super) struct Stated {
+    /// The long name, least significant octet first: so it needs no alignment.
+    identity: [u8; 8],
+    pub(super) fingerprint: u32,
+    pub(super) keep_alive: u32,
+    pub(super) ack_delay: u32,
+    pub(super) set_point_backlog: u16,
+    pub(super) cause: ResetCause,
+    /// At least 1.
+    pub(super) tries: u8,
+}
+
+impl Stated {
+    pub(super) fn new(config: &Config) -> Self {
+        Self {
+            identity: config.identity.to_le_bytes(),
+            fingerprint: config.fingerprint,
+            keep_alive: config.keep_alive.as_ticks(),
+            ack_delay: config.ack_delay.as_ticks(),
+            set_point_backlog: config.set_point_backlog,
+            cause: config.cause,
+            tries: config.tries.max(1),
+        }
+    }
+
+    pub(super) const fn identity(&self) -> u64 {
+        u64::from_le_bytes(self.identity)
+    }
+}
