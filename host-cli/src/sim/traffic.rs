@@ -113,6 +113,11 @@ impl Traffic {
         self.sent
     }
 
+    /// Sends no more from now on.
+    pub const fn finish(&mut self) {
+        self.load.messages = self.sent;
+    }
+
     /// Whether all messages are taken and all outcomes told.
     #[must_use]
     pub fn is_done(&self) -> bool {

@@ -1,6 +1,5 @@
 //! Two links over a hostile line keep the books, with every framing and window, whatever restarts when.
 
-use crate::pair::{Make, Pair};
 use bellwire::frame::Class;
 use bellwire::link::State;
 use bellwire::time::Duration as Span;
@@ -9,6 +8,7 @@ use bellwire_cli::sim::traffic::Load;
 use bellwire_cli::sim::{
     Action, Carries, Condition, Dice, Faults, LineId, Moment, NodeId, Seed, Setup, profile,
 };
+use bellwire_tests::pair::{Make, Pair};
 use core::time::Duration;
 
 /// The hostile part of a run lasts this long; then the lines are clean and whole.

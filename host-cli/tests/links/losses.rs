@@ -1,11 +1,11 @@
 //! One message, every pattern of losses.
 
-use crate::pair::{Make, Pair};
 use bellwire::frame::Class;
 use bellwire::time::Duration as Span;
 use bellwire_cli::endpoint::{FcsName, FramingName};
 use bellwire_cli::sim::traffic::Load;
 use bellwire_cli::sim::{Action, Carries, Moment, Seed, Seen, Setup};
+use bellwire_tests::pair::{Make, Pair};
 use core::time::Duration;
 
 const TRIES: u8 = 5;

@@ -4,5 +4,4 @@
 mod binomial;
 mod books;
 mod losses;
-mod pair;
 mod unknown_share;

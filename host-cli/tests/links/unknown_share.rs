@@ -1,12 +1,12 @@
 //! The share of unknown outcomes on a line that loses frames, against theory.
 
 use crate::binomial::interval;
-use crate::pair::{Make, Pair};
 use bellwire::frame::Class;
 use bellwire::time::Duration as Span;
 use bellwire_cli::endpoint::{FcsName, FramingName};
 use bellwire_cli::sim::traffic::{Load, SHORTEST};
 use bellwire_cli::sim::{Carries, Faults, Moment, Seed, Setup};
+use bellwire_tests::pair::{Make, Pair};
 use core::time::Duration;
 
 const MESSAGES: u64 = 1_000_000;

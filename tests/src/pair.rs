@@ -12,30 +12,46 @@ use core::time::Duration;
 
 /// What a pair is made of.
 #[derive(Debug, Clone)]
-pub(crate) struct Make {
-    pub(crate) framing: FramingName,
-    pub(crate) fcs: FcsName,
-    pub(crate) window: usize,
-    pub(crate) tries: u8,
-    pub(crate) keep_alive: Span,
-    pub(crate) setup: Setup,
-    pub(crate) loads: [Load; 2],
-    pub(crate) seed: Seed,
+pub struct Make {
+    /// Framing of both links.
+    pub framing: FramingName,
+    /// FCS of both links.
+    pub fcs: FcsName,
+    /// Window of both links, 1..=8.
+    pub window: usize,
+    /// Sendings of a confirmed message before it is called *unknown*.
+    pub tries: u8,
+    /// Keep-alive period of both links.
+    pub keep_alive: Span,
+    /// The lines, one each way.
+    pub setup: Setup,
+    /// What each board sends.
+    pub loads: [Load; 2],
+    /// Everything random follows from it.
+    pub seed: Seed,
 }
 
 /// Two boards and their books.
-pub(crate) struct Pair {
-    pub(crate) network: Network<Board<Traffic>>,
-    pub(crate) there: LineId,
-    pub(crate) back: LineId,
+pub struct Pair {
+    /// Boards 0 and 1 and their lines.
+    pub network: Network<Board<Traffic>>,
+    /// From board 0 to board 1.
+    pub there: LineId,
+    /// From board 1 to board 0.
+    pub back: LineId,
     /// Of what each board sent.
-    pub(crate) books: [Books; 2],
+    pub books: [Books; 2],
     /// Damaged payloads that got past the FCS.
-    pub(crate) slipped: u64,
+    pub slipped: u64,
 }
 
 impl Pair {
-    pub(crate) fn new(make: &Make) -> Self {
+    /// Two boards that are switched on at the start of time.
+    ///
+    /// # Panics
+    /// If the lines cannot be made so, or there is no such window.
+    #[must_use]
+    pub fn new(make: &Make) -> Self {
         let mut network = Network::new(make.seed);
         for (load, part) in make.loads.iter().zip(100..) {
             network.add(Board::new(traffic(make, load.clone(), part)));
@@ -48,7 +64,10 @@ impl Pair {
     }
 
     /// Lets one event happen, not later than `until`, and books what the boards were told; `false` if there was none.
-    pub(crate) fn step(&mut self, until: Moment, see: &mut impl FnMut(Moment, Seen<'_>)) -> bool {
+    ///
+    /// # Panics
+    /// If a board stops the time.
+    pub fn step(&mut self, until: Moment, see: &mut impl FnMut(Moment, Seen<'_>)) -> bool {
         let moved = self.network.step(until, see).unwrap();
         let [one, other] = &mut self.books;
         // One event moves one board only, so the order between both journals does not matter.
@@ -59,15 +78,20 @@ impl Pair {
         moved
     }
 
-    pub(crate) fn run(&mut self, until: Moment) {
+    /// Lets everything happen up to and including `until`.
+    pub fn run(&mut self, until: Moment) {
         while self.step(until, &mut |_, _| {}) {}
     }
 
-    pub(crate) fn traffic(&self, node: usize) -> &Traffic {
+    /// The program of a board.
+    #[must_use]
+    pub fn traffic(&self, node: usize) -> &Traffic {
         self.network.node(NodeId(node)).program()
     }
 
-    pub(crate) fn is_done(&self) -> bool {
+    /// Whether both boards have sent all and were told every outcome.
+    #[must_use]
+    pub fn is_done(&self) -> bool {
         (0..2).all(|node| self.traffic(node).is_done())
     }
 }
@@ -78,7 +102,8 @@ fn traffic(make: &Make, load: Load, part: u64) -> Traffic {
     let rate = make.setup.rate;
     let again = make.clone();
     let link = move |now: Moment, starts: u32| {
-        let own = OwnNumber::Stored(own.wrapping_add(starts.wrapping_mul(16)));
+        // Far more than the sessions between two restarts.
+        let own = OwnNumber::Stored(own.wrapping_add(starts.wrapping_mul(1_024)));
         let lifetime = Span::from_ticks(u32::try_from(again.setup.lifetime().as_micros()).unwrap());
         let base = match again.framing {
             FramingName::Datagram => Config::datagram(rate, lifetime, own),
