@@ -1,7 +1,7 @@
 # The stages of tests/run, in order. Sourced; the working folder is the root of the repository.
 # shellcheck shell=bash disable=SC2034
 
-stages=(prepare fmt clippy build size features boards docs links unit allfeatures doctests vectors peers oracles hostile kills rules fuzz readme)
+stages=(prepare fmt clippy build size features boards docs links unit allfeatures doctests vectors peers oracles hostile kills mishaps rules fuzz readme)
 declare -A about=(
     [prepare]="packages by name: apt, pip into target/venv"
     [fmt]="rustfmt"
@@ -17,6 +17,7 @@ declare -A about=(
     [doctests]="examples in the docs"
     [oracles]="PyPI cobs, crccheck, two pcapng readers, pyserial"
     [hostile]="vectors as hex, held lines, 100 MB of noise, a console"
+    [mishaps]="20 s of two processes with kills, unplugging, full disks"
     [kills]="500 kills while recording, and a full disk"
     [readme]="the README's first command and the tour's"
     [rules]="each rule of WIRE.md switched off in turn"
@@ -85,4 +86,5 @@ stage_oracles() {
 
 stage_hostile() { "$python" tests/oracles/hostile.py; }
 stage_kills() { "$python" tests/oracles/kills.py; }
+stage_mishaps() { "$python" tests/oracles/mishaps.py 20; }
 stage_readme() { tests/readme; }
