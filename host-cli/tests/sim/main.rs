@@ -4,4 +4,5 @@
 mod chi;
 mod faults;
 mod lines;
+mod links;
 mod networks;
