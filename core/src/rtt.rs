@@ -132,6 +132,9 @@ mod tests {
             trace([100, 120, 80, 300, 100, 100, 100, 100], OPEN_BOUNDS),
             [300_000, 272_500, 249_687, 437_539, 380_971, 335_068, 297_599, 266_835]
         );
+        let mut estimator = Estimator::new();
+        estimator.sample(Duration::from_ticks(100_000));
+        assert_eq!(estimator.round_trip(&OPEN_BOUNDS).smoothed, Some(Duration::from_ticks(100_000)));
         let constant = trace([100; 8], OPEN_BOUNDS);
         assert_eq!(constant.get(..4), Some(&[300_000, 250_000, 212_500, 184_375][..]));
         for (time_out, exact) in constant.iter().skip(4).zip([163_281, 147_461, 135_596, 126_697_u32]) {

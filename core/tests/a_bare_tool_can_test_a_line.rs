@@ -3,7 +3,8 @@
 mod common;
 
 use bellwire::{
-    frame::{Class, Kind, Reject},
+    fcs::Fcs16,
+    frame::{Class, Kind, Read, Reader, Reject},
     framing::Cobs,
     link::{Config, EndReason, Event, Link, SendError, State, Terms},
     stats::Counter,
@@ -30,6 +31,24 @@ fn a_probe_is_answered_in_every_state_with_its_body_and_its_round_trip() {
         };
         assert!(u64::from(round_trip).abs_diff(line) <= 200, "{round_trip} is not {line}");
     }
+}
+
+#[test]
+fn a_probe_and_its_answer_carry_the_same_octets() {
+    let mut pair = Pair::<_, 1, 4>::opened();
+    let filling: Vec<u8> = (1..=40).collect();
+    let now = pair.instant();
+    pair.link(Who::Desk).probe(now, 0xBEEF, &filling).unwrap();
+    pair.run(30_000);
+    let mut bodies = vec![];
+    for sent in pair.sent.iter().filter(|sent| sent.kind == Kind::Extended) {
+        let mut reader = Reader::<_, Fcs16, 64>::new(Cobs);
+        let (_, read) = reader.feed(&sent.wire);
+        let Some(Read::Frame(view)) = read else { panic!("{read:?}") };
+        bodies.push((sent.from, view.payload.to_vec()));
+    }
+    let body = [&[0xEF, 0xBE][..], &filling].concat();
+    assert_eq!(bodies, [(Who::Desk, body.clone()), (Who::Dome, body)]);
 }
 
 #[test]

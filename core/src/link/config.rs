@@ -73,7 +73,7 @@ impl Config {
     /// An ordered stream without a rate of its own: a pseudo-terminal, TCP.
     #[must_use]
     pub const fn stream(own: OwnNumber) -> Self {
-        Self { octet_rate: 0, ..Self::uart(0, own) }
+        Self::uart(0, own)
     }
 
     /// A datagram link of `octet_rate` octets per second whose frames are dead after `lifetime`.

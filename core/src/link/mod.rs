@@ -329,3 +329,6 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
         self.overtaking.get().is_none_or(|books| !holds(45) || books.set_point_pace.is_open(127))
     }
 }
+
+#[cfg(test)]
+mod tests;

@@ -20,7 +20,8 @@ impl<const FRAME: usize> Slot<FRAME> {
         };
         let mut cells = self.octets.iter_mut();
         for part in parts {
-            for (cell, &octet) in cells.by_ref().zip(part) {
+            // The octets come first: the other way round, the end of a part would use up a cell.
+            for (&octet, cell) in part.iter().zip(cells.by_ref()) {
                 *cell = octet;
             }
         }
