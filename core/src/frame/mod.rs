@@ -20,3 +20,6 @@ pub use writer::{max_wire_len, write};
 
 /// Smallest and largest payload that a link may state in its OPEN, octets, message number included (W-20).
 pub const PAYLOAD_RANGE: core::ops::RangeInclusive<u16> = 16..=1024;
+
+#[cfg(test)]
+mod tests;

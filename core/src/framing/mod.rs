@@ -161,4 +161,6 @@ fn enclose(
 }
 
 #[cfg(test)]
+mod between;
+#[cfg(test)]
 mod tests;

@@ -83,3 +83,6 @@ fn chunk(octets: &[u8], at: usize) -> Option<&[u8; 8]> {
 fn chunk_mut(octets: &mut [u8], at: usize) -> Option<&mut [u8; 8]> {
     octets.get_mut(at..)?.first_chunk_mut()
 }
+
+#[cfg(test)]
+mod tests;

@@ -47,19 +47,29 @@ impl Datagram for UdpSocket {
     type Error = io::Error;
 
     fn send(&mut self, datagram: &[u8]) -> io::Result<Medium> {
-        match UdpSocket::send(self, datagram) {
-            Ok(_) => Ok(Medium::Free),
-            Err(error) if error.kind() == ErrorKind::ConnectionRefused => Ok(Medium::Free),
-            Err(error) if is_not_now(&error) => Ok(Medium::Busy),
-            Err(error) => Err(error),
-        }
+        sent(UdpSocket::send(self, datagram))
     }
 
     fn receive(&mut self, now: Instant, into: &mut [u8]) -> io::Result<Option<Received>> {
-        match self.recv(into) {
-            Ok(octets) => Ok(Some(Received { octets, arrived: now, strength: None })),
-            Err(error) if is_not_now(&error) || error.kind() == ErrorKind::ConnectionRefused => Ok(None),
-            Err(error) => Err(error),
-        }
+        received(self.recv(into), now)
+    }
+}
+
+/// What the system said to a datagram that was to be sent. A refused connection tells of an earlier one: nobody listened.
+pub(super) fn sent(said: io::Result<usize>) -> io::Result<Medium> {
+    match said {
+        Ok(_) => Ok(Medium::Free),
+        Err(error) if error.kind() == ErrorKind::ConnectionRefused => Ok(Medium::Free),
+        Err(error) if is_not_now(&error) => Ok(Medium::Busy),
+        Err(error) => Err(error),
+    }
+}
+
+/// What the system said when asked for a datagram.
+pub(super) fn received(said: io::Result<usize>, now: Instant) -> io::Result<Option<Received>> {
+    match said {
+        Ok(octets) => Ok(Some(Received { octets, arrived: now, strength: None })),
+        Err(error) if is_not_now(&error) || error.kind() == ErrorKind::ConnectionRefused => Ok(None),
+        Err(error) => Err(error),
     }
 }

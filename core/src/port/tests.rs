@@ -1,3 +1,5 @@
+mod unsent;
+
 use std::{vec, vec::Vec};
 
 use proptest::prelude::*;

@@ -39,6 +39,14 @@ fn an_escape_octet_before_any_other_octet_is_refused() {
     }
 }
 
+#[test]
+fn the_delimiter_and_the_escape_are_special_to_slip_and_nothing_else_is() {
+    for octet in 0..=255_u8 {
+        let special = special(u64::from_le_bytes([octet; 8])) != 0;
+        assert_eq!(special, octet == 0xC0 || octet == 0xDB, "{octet:02X}");
+    }
+}
+
 proptest! {
     #[test]
     fn decodes_what_it_encodes(octets in proptest::collection::vec(prop_oneof![any::<u8>(), 0xC0..=0xDD_u8], 0..300)) {

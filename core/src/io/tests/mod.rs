@@ -104,3 +104,21 @@ fn a_radio_gives_and_takes_whole_datagrams() {
     line.radio_mut().busy = 0;
     assert_eq!((line.put(&[6]), line.radio().sent.as_slice()), (Ok(1), &[vec![4, 5], vec![6]][..]));
 }
+
+#[test]
+fn a_borrowed_radio_or_line_is_the_radio_or_line() {
+    let received = VecDeque::from([(vec![1, 2, 3], -71)]);
+    let mut radio = Radio { received, ..Radio::default() };
+    let mut line = Whole::new(&mut radio);
+    let mut octets = [0; 8];
+    {
+        let mut borrowed = &mut line;
+        assert_eq!(Line::unsent(&borrowed), Some(0));
+        assert_eq!(Line::take(&mut borrowed, at(5), &mut octets), Ok(Taken { octets: 3, arrived: at(5) }));
+        assert_eq!(Line::put(&mut borrowed, &[4, 5]), Ok(2));
+        assert_eq!(Line::put(&mut borrowed, &[6]), Ok(0));
+        assert_eq!(Line::unsent(&borrowed), None);
+    }
+    assert_eq!((&octets[..3], line.strength()), (&[1, 2, 3][..], Some(-71)));
+    assert_eq!(radio.sent, [vec![4, 5]]);
+}

@@ -1,0 +1,100 @@
+//! Words for people: every variant says something, no two of one kind say the same, and what is shown is what is said.
+
+use std::collections::BTreeSet;
+
+use bellwire::{
+    frame::{MessageNumber, ResetCause},
+    framing::NoRoom,
+    link::{EndReason, SendError},
+    port::PostError,
+    setpoint::{Motion, RearmError, Reason, Stop},
+    typed::{ReadError, WriteError},
+};
+
+/// Each says something of at least this many letters, and all differ.
+fn differ(words: &[&str], letters: usize) {
+    assert!(words.iter().all(|word| word.len() >= letters), "{words:?}");
+    assert_eq!(words.iter().collect::<BTreeSet<_>>().len(), words.len(), "{words:?}");
+}
+
+const REASONS: [Reason; 5] =
+    [Reason::Boot, Reason::LinkEnded(EndReason::Silence), Reason::Mismatch, Reason::NoNews, Reason::Operator];
+
+#[test]
+fn reasons_of_a_stop_and_what_is_missing_to_start() {
+    differ(&REASONS.map(Reason::words), 12);
+    let missing = [RearmError::Mismatch, RearmError::NoNews, RearmError::NotAtStop];
+    differ(&missing.map(RearmError::words), 12);
+    for reason in REASONS {
+        assert_eq!(reason.to_string(), reason.words());
+        for motion in [Motion::Held(reason), Motion::Stale(reason), Motion::MustRearm(reason)] {
+            assert_eq!(motion.reason(), Some(reason));
+        }
+    }
+    for missing in missing {
+        assert_eq!(missing.to_string(), missing.words());
+    }
+    assert_eq!(Motion::Running.reason(), None);
+    differ(
+        &[
+            Motion::Held(Reason::Boot),
+            Motion::Running,
+            Motion::Stale(Reason::Boot),
+            Motion::MustRearm(Reason::Boot),
+        ]
+        .map(Motion::name),
+        4,
+    );
+    assert_eq!(Stop::ALL.map(Stop::name), ["hold", "brake", "coast", "off"]);
+}
+
+#[test]
+fn causes_of_a_reset() {
+    let causes = [
+        ResetCause::Unknown,
+        ResetCause::Power,
+        ResetCause::Pin,
+        ResetCause::Watchdog,
+        ResetCause::Software,
+        ResetCause::LowVoltage,
+        ResetCause::Wake,
+        ResetCause::Fault,
+    ];
+    differ(&causes.map(ResetCause::reason), 8);
+    assert_eq!(ResetCause::Watchdog.reason(), "the watchdog");
+}
+
+#[test]
+fn errors_of_writing_reading_and_sending() {
+    let write = [WriteError::NoRoom, WriteError::NoMessageNumber, WriteError::NotWritable];
+    differ(&write.map(WriteError::words), 12);
+    let number = MessageNumber::new(1).expect("small");
+    let read = [
+        ReadError::BadMessageNumber,
+        ReadError::UnknownMessage(number),
+        ReadError::CutShort,
+        ReadError::BadField,
+        ReadError::LeftOver { octets: 1 },
+    ];
+    differ(&read.map(ReadError::words), 12);
+    for error in write {
+        assert_eq!(error.to_string(), error.words());
+        assert_eq!(PostError::Write(error).to_string(), format!("not sent: {error}"));
+    }
+    for error in read {
+        assert_eq!(error.to_string(), error.words());
+    }
+    let send = [
+        SendError::NotOpen,
+        SendError::QueueFull,
+        SendError::TooLong { limit: 48 },
+        SendError::BadMessageNumber,
+    ];
+    let words = send.map(|error| error.to_string());
+    differ(&words.each_ref().map(String::as_str), 12);
+    assert!(words[2].contains("48"), "{words:?}");
+    for error in send {
+        assert_eq!(PostError::Send(error).to_string(), error.to_string());
+    }
+    assert!(NoRoom.to_string().len() > 12);
+}
