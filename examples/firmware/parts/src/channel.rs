@@ -14,8 +14,8 @@ use crate::Ring;
 
 /// Octets that may wait between two turns of the loop: 22 ms at 115 200 bits per second.
 const INCOMING: usize = 256;
-/// Octets that may wait for the transmitter: one frame of the default size.
-const OUTGOING: usize = 64;
+/// Octets that may wait for the transmitter: the longest datagram and what goes before it.
+const OUTGOING: usize = 128;
 
 /// What one UART's interrupt and the loop share: a static of the board layer.
 #[derive(Debug)]
@@ -170,10 +170,10 @@ mod tests {
     fn put_takes_what_fits_and_the_interrupt_gets_it_in_order() {
         static CHANNEL: Channel = Channel::new();
         let mut uart = Uart::new(&CHANNEL, || {});
-        let frame: std::vec::Vec<u8> = (0..100).collect();
-        assert_eq!(uart.put(&frame), Ok(64));
-        assert_eq!((uart.unsent(), uart.has_room()), (Some(64), false));
+        let frame: std::vec::Vec<u8> = (0..200).collect();
+        assert_eq!(uart.put(&frame), Ok(128));
+        assert_eq!((uart.unsent(), uart.has_room()), (Some(128), false));
         let sent: std::vec::Vec<u8> = std::iter::from_fn(|| CHANNEL.next_to_send()).collect();
-        assert_eq!(sent, frame[..64]);
+        assert_eq!(sent, frame[..128]);
     }
 }

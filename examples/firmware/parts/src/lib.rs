@@ -3,10 +3,12 @@
 #![forbid(unsafe_code)]
 
 mod channel;
+mod chip;
 mod ring;
 mod text;
 
 pub use channel::{Channel, Uart};
+pub use chip::Chip;
 pub use ring::Ring;
 pub use text::Text;
 

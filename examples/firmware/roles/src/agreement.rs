@@ -3,7 +3,7 @@
 use bellwire::{
     frame::Class,
     io::Line,
-    link::{self, SendError},
+    link::{self, Config, OwnNumber, SendError},
     port::Port,
     time::Instant,
     typed,
@@ -26,6 +26,14 @@ pub mod identity {
     pub const MAST: u64 = 0x0B5E_0000_0000_3A57;
     /// The radio at the desk.
     pub const RADIO: u64 = 0x0B5E_0000_0000_4AD1;
+}
+
+/// A port on a UART with the defaults for two boards, opening.
+pub(crate) fn open<L: Line>(line: L, identity: u64, own: OwnNumber, now: Instant) -> Port<L> {
+    let config = Config { identity, fingerprint: FINGERPRINT, ..Config::uart(115_200, own) };
+    let mut port = Port::uart(line, config, now);
+    port.open(now);
+    port
 }
 
 /// The class in which a message travels.

@@ -2,7 +2,7 @@
 
 use bellwire::{
     io::Line,
-    link::{Config, Event, Outcome, OwnNumber, State, Ticket},
+    link::{Event, Outcome, OwnNumber, State, Ticket},
     port::Port,
     setpoint::{DeadMan, Motion, RearmError, Reason, Stop},
     time::{Duration, Instant, after, elapsed},
@@ -10,7 +10,7 @@ use bellwire::{
 use bellwire_examples::messages::{Alarm, DomeMotion, Message, ShutterMove};
 use parts::Text;
 
-use crate::agreement::{FINGERPRINT, identity, log_line, read};
+use crate::agreement::{identity, log_line, open, read};
 
 /// How long a rate drives the motor after its arrival.
 const FRESH: Duration = Duration::from_millis(500);
@@ -87,11 +87,7 @@ struct Alarms {
 impl<L: Line> Dome<L> {
     /// The board at its start: held, whatever was before.
     pub fn new(line: L, own: OwnNumber, now: Instant) -> Self {
-        let config =
-            Config { identity: identity::DOME, fingerprint: FINGERPRINT, ..Config::uart(115_200, own) };
-        let mut port = Port::uart(line, config, now);
-        port.open(now);
-        Self { port, control: Control::new() }
+        Self { port: open(line, identity::DOME, own, now), control: Control::new() }
     }
 
     /// One turn of the control loop: serves the line, then says what the outputs shall do. Call it every few milliseconds, and do at once what it says.

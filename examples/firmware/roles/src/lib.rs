@@ -7,6 +7,10 @@
 //! | role | what it does |
 //! |---|---|
 //! | [`Dome`] | turns at a set-point, through a dead-man; closes its shutter when it rains, link or not |
+//! | [`Focuser`] | steps to where an errand sends it |
+//! | [`Mast`] | wakes, reports the weather by radio, sleeps |
+//! | [`Desk`] | drives the others: a port for each UART |
+//! | [`Radio`] | carries datagrams between the air and the desk |
 //! | [`Listener`] | receives only, and counts |
 //!
 //! [`Mechanics`] plays the dome's motor and shutter where there is none.
@@ -14,14 +18,22 @@
 #![forbid(unsafe_code)]
 
 mod agreement;
+mod desk;
 mod dome;
+mod focuser;
 mod listener;
+mod mast;
 mod mechanics;
+mod radio;
 
 pub use agreement::{FINGERPRINT, identity, log_line, read};
+pub use desk::{Desk, Seen, View};
 pub use dome::{Dome, Drive, Sensors};
+pub use focuser::Focuser;
 pub use listener::{Heard, Listener};
+pub use mast::{Mast, Nap};
 pub use mechanics::Mechanics;
+pub use radio::{Air, AirPort, Carried, LONGEST, RADIO_FINGERPRINT, Radio};
 
 #[cfg(test)]
 extern crate std;

@@ -1,4 +1,4 @@
-//! An M3-class board with three UARTs (`qemu-system-arm -M lm3s6965evb`). Registers: Stellaris LM3S6965 data sheet.
+//! An M3-class board with three UARTs (`qemu-system-arm -M lm3s6965evb`). Registers: LM3S6965 data sheet.
 
 mod uart;
 
