@@ -3,7 +3,8 @@
 //! In every ordinary build [`holds`] is the constant `true`. Built with `--cfg bellwire_rule_switch`, one rule can be switched
 //! off by number, and the test named after that rule must then fail (see `tests/rules`).
 
-/// Whether rule W-`rule` is kept; the lettered rules W-29a to W-29d are 101 to 104.
+/// Whether rule W-`rule` is kept; the lettered rules W-29a to W-29d are 101 to 104, and from 120 on stand the wrong variants that the
+/// explorer must find (`core/tests/explorer/WRONG.md`).
 #[cfg(not(bellwire_rule_switch))]
 #[inline(always)]
 pub(crate) const fn holds(_rule: u8) -> bool {

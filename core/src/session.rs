@@ -98,7 +98,7 @@ impl Session {
 
     /// The own number of the next session (W-22); a numberless board on an unordered link keeps 0 for ever (W-36).
     fn next(&self) -> u32 {
-        let kept = self.numberless && self.order == Order::Unordered;
+        let kept = self.numberless && self.order == Order::Unordered && holds(131);
         if kept || !holds(22) { self.mine } else { self.mine.wrapping_add(1) }
     }
 
@@ -128,8 +128,8 @@ impl Session {
                 let reply = (open.ask && holds(28)).then(|| self.answering());
                 Verdict { change: Change::Heard, reply }
             }
-            (true, Order::Ordered) => self.hear_up_ordered(open, fit),
-            (true, Order::Unordered) => self.hear_up_unordered(open, fit, age),
+            (true, Order::Ordered) if holds(128) => self.hear_up_ordered(open, fit),
+            (true, _) => self.hear_up_unordered(open, fit, age),
         }
     }
 
@@ -139,7 +139,10 @@ impl Session {
 
     fn hear_down(&mut self, open: &Open, fit: Fit) -> Verdict {
         let ours = open.echo == Some(self.mine) && holds(25);
-        let echoed = ours || (!holds(26) && open.echo.is_some());
+        let echoed = ours || (!holds(26) && open.echo.is_some()) || !holds(120);
+        if !holds(125) && !ours && self.theirs.is_some_and(|theirs| theirs != open.mine) {
+            self.mine = self.next();
+        }
         self.theirs = Some(open.mine);
         if fit == Fit::Differs {
             return Verdict { change: Change::Stay, reply: open.ask.then(|| self.answering()) };

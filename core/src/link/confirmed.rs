@@ -37,7 +37,9 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
             Place::Outside => self.refuse(Reject::OutsideWindow),
             Place::Repeat => {
                 self.measures.statistics.add(Counter::Repeats, 1);
-                self.acknowledge_now();
+                if holds(137) {
+                    self.acknowledge_now();
+                }
                 if !holds(38) {
                     self.find(class, received, 0);
                 }

@@ -87,6 +87,9 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
             return self.prompt_before_session();
         }
         if !self.is_of_session(&received.header) && holds(32) {
+            if let Some(ack) = received.header.ack.filter(|_| !holds(121)) {
+                self.handle_ack(ack);
+            }
             return self.prompt_other_session();
         }
         self.heard();
@@ -105,7 +108,7 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
     fn is_of_session(&self, header: &Header) -> bool {
         let number = self.session.number();
         u32::from(header.session) == number & 3
-            && header.tag.is_none_or(|tag| !holds(14) || u32::from(tag) == number >> 2)
+            && header.tag.is_none_or(|tag| !holds(14) || !holds(129) || u32::from(tag) == number >> 2)
     }
 
     /// A message before the session: asks the peer to open, at most once per T_min (W-27).

@@ -42,7 +42,11 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
     /// Keeps quiet for two lifetimes and the peer's longest answer time (W-36).
     fn hush(&mut self, stated: u32) {
         let lifetime = if stated == 0 { self.line.time(BUFFERED).as_ticks() } else { stated };
-        let quiet = lifetime.saturating_mul(2).saturating_add(LONGEST_ANSWER.as_ticks());
+        let quiet = if holds(126) {
+            lifetime.saturating_mul(2).saturating_add(LONGEST_ANSWER.as_ticks())
+        } else {
+            lifetime
+        };
         self.timers.hush = Timer::after(quiet);
         self.owed.open = None;
         self.receiver.reset();

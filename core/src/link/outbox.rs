@@ -40,7 +40,7 @@ impl<const FRAME: usize, const WINDOW: usize, const QUEUE: usize> Outbox<FRAME, 
         let ticket = Ticket(self.tickets);
         let mut dropped = 0;
         if !(class == Class::SetPoint && self.replace(payload, ticket)) {
-            if self.queue.is_full() && !class.is_confirmed() {
+            if self.queue.is_full() && (!class.is_confirmed() || !holds(135)) {
                 dropped = usize::from(self.drop_oldest_notice());
             }
             if !self.queue.push(Item::new(ticket, class), payload) {
@@ -67,7 +67,7 @@ impl<const FRAME: usize, const WINDOW: usize, const QUEUE: usize> Outbox<FRAME, 
     }
 
     fn drop_oldest_notice(&mut self) -> bool {
-        let oldest = self.queue.position(|item| item.class == Class::Notice);
+        let oldest = self.queue.position(|item| item.class == Class::Notice || !holds(135));
         oldest.is_some_and(|at| {
             self.queue.remove(at);
             true
@@ -147,10 +147,14 @@ impl<const FRAME: usize, const WINDOW: usize, const QUEUE: usize> Outbox<FRAME, 
 
     /// Gives a waiting item its number; gives its flight.
     pub(super) fn launch(&mut self, at: usize, time_out: Duration, now: Instant) -> usize {
+        let taken_over = self.flights.take_over(time_out);
+        if let Some(void) = taken_over.and_then(|flight| self.queue.get_mut(self.place(flight)?)) {
+            void.item.stage = Stage::Finished;
+        }
         if let Some(entry) = self.queue.get_mut(at) {
             entry.item.stage = Stage::Flying;
         }
-        self.flights.launch(time_out, now)
+        taken_over.unwrap_or_else(|| self.flights.launch(time_out, now))
     }
 
     /// Place in the queue, kind and number of a flight.
@@ -246,7 +250,8 @@ impl<const FRAME: usize, const WINDOW: usize, const QUEUE: usize> Outbox<FRAME, 
                 let told = self.flights.get_mut(flight).is_none_or(|flight| flight.told);
                 flight = flight.saturating_add(1);
                 if !told {
-                    item.tell = Tell::Outcome(Outcome::Unknown);
+                    let outcome = if holds(132) { Outcome::Unknown } else { Outcome::NotSent(reason) };
+                    item.tell = Tell::Outcome(outcome);
                 }
             }
             if matches!(item.tell, Tell::Resent(_)) {

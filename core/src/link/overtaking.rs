@@ -52,7 +52,9 @@ impl Overtaking {
 
     /// A session begins, or the link is down: no set-point is known.
     pub(super) fn forget_set_points(&mut self) {
-        self.last = Default::default();
+        if holds(130) {
+            self.last = Default::default();
+        }
     }
 
     /// Whether a set-point is newer than the last one of its kind; takes note of it if it is.

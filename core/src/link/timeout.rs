@@ -50,7 +50,10 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
     fn time_out_session(&mut self) {
         if self.timers.silence.is_due() {
             self.timers.silence = Timer::OFF;
-            if holds(33) {
+            if !holds(122) {
+                self.inbox.clear();
+                let _ = self.outbox.end(EndReason::Silence);
+            } else if holds(33) {
                 return self.end_session(EndReason::Silence);
             }
         }

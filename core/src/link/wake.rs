@@ -4,6 +4,7 @@ use super::Link;
 use crate::{
     fcs::Fcs,
     framing::{Framing, order::Room as _},
+    rules::holds,
     time::{Duration, Instant, LONGEST, after},
 };
 
@@ -86,7 +87,7 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
         consider(self.timers.hush.left(), WakeReason::Hush);
         if self.session.is_up() {
             consider(self.set_point_wait(), WakeReason::SetPoint);
-            consider(self.outbox.left().map(|left| left.as_ticks()), WakeReason::Resend);
+            consider(self.resend_wait(), WakeReason::Resend);
             consider(self.timers.silence.left(), WakeReason::Silence);
             consider(self.timers.quiet.left(), WakeReason::Silence);
             consider(self.confirmed_wait(), WakeReason::Pace);
@@ -103,6 +104,11 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
                 Wake { when: When::At(after(self.measures.last, left)), reason }
             }
         }
+    }
+
+    /// Time until an item times out.
+    fn resend_wait(&self) -> Option<u32> {
+        self.outbox.left().filter(|_| holds(134)).map(|left| left.as_ticks())
     }
 
     /// Time until a waiting set-point may be sent.
