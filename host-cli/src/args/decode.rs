@@ -3,7 +3,7 @@
 use clap::Args;
 use std::{ops::RangeInclusive, time::Duration};
 
-use super::{line::FrameArgs, units};
+use super::{agreed::AgreedArgs, line::FrameArgs, units};
 use crate::decode::Form;
 
 /// Options of `decode`.
@@ -12,6 +12,7 @@ use crate::decode::Form;
   bellwire decode night.pcapng
   bellwire decode night.pcapng --json | head
   bellwire decode night.pcapng --message dome-rate --from 10s --to 20s
+  bellwire decode night.pcapng --sheet dome-state > dome.csv
   echo '00 03 81 09 05 c8 01 e6 a2 00' | bellwire decode -\n")]
 pub struct DecodeArgs {
     /// A capture, raw octets, hex text, or - for standard input.
@@ -26,6 +27,9 @@ pub struct DecodeArgs {
     /// Comma-separated values.
     #[arg(long)]
     pub csv: bool,
+    /// One message as comma-separated values, a column for each field; its name or number.
+    #[arg(long, value_name = "MESSAGE", conflicts_with_all = ["json", "csv", "hex", "sum"])]
+    pub sheet: Option<String>,
     /// Show the octets too.
     #[arg(long)]
     pub hex: bool,
@@ -38,6 +42,9 @@ pub struct DecodeArgs {
     /// Which records are shown.
     #[command(flatten)]
     pub only: OnlyArgs,
+    /// The agreement.
+    #[command(flatten)]
+    pub agreed: AgreedArgs,
     /// How the octets become frames.
     #[command(flatten)]
     pub frame: FrameArgs,

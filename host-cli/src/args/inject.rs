@@ -4,7 +4,7 @@ use std::time::Duration;
 
 use clap::{Args, ValueEnum};
 
-use super::{line::LineArgs, peer::SelfArgs, units};
+use super::{agreed::AgreedArgs, line::LineArgs, peer::SelfArgs, units};
 use crate::endpoint::EndpointSpec;
 
 /// What to do wrong on purpose.
@@ -31,7 +31,7 @@ pub struct InjectArgs {
     /// Where to send.
     #[arg(value_name = "ENDPOINT")]
     pub endpoint: EndpointSpec,
-    /// A message of the observatory with its values (lamp level=40), or a class and a message number (errand 9).
+    /// A message of the agreement with its values (lamp level=40), or a class and a message number (errand 9).
     #[arg(value_name = "MESSAGE", required_unless_present = "raw")]
     pub message: Vec<String>,
     /// What follows the message number, in hex.
@@ -64,6 +64,9 @@ pub struct InjectArgs {
     /// Who we are.
     #[command(flatten)]
     pub ourselves: SelfArgs,
+    /// The agreement.
+    #[command(flatten)]
+    pub agreed: AgreedArgs,
     /// The line.
     #[command(flatten)]
     pub line: LineArgs,

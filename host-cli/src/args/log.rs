@@ -4,7 +4,7 @@ use std::time::Duration;
 
 use clap::Args;
 
-use super::{line::LineArgs, record::RecordArgs, units};
+use super::{agreed::AgreedArgs, line::LineArgs, record::RecordArgs, units};
 use crate::endpoint::EndpointSpec;
 
 /// Options of `log`.
@@ -32,6 +32,9 @@ pub struct LogArgs {
     /// The recording.
     #[command(flatten)]
     pub record: RecordArgs,
+    /// The agreement.
+    #[command(flatten)]
+    pub agreed: AgreedArgs,
     /// The line.
     #[command(flatten)]
     pub line: LineArgs,

@@ -2,6 +2,7 @@
 //!
 //! One file a command; `line` and `units` are shared. A command's options are plain data that its module under `cmd` reads.
 
+pub mod agreed;
 pub mod agreement;
 pub mod check;
 pub mod decode;

@@ -4,7 +4,7 @@ use std::{path::PathBuf, time::Duration};
 
 use clap::Args;
 
-use super::{line::LineArgs, units};
+use super::{agreed::AgreedArgs, line::LineArgs, units};
 use crate::endpoint::EndpointSpec;
 
 /// Who we are when we take part ourselves.
@@ -13,9 +13,9 @@ pub struct SelfArgs {
     /// Our identity, 64 bits; at random without it.
     #[arg(long, value_parser = units::number64, value_name = "NUMBER", help_heading = "Ourselves")]
     pub identity: Option<u64>,
-    /// Fingerprint of the agreement; 0 fits any.
-    #[arg(long, value_parser = units::number32, default_value = "0", value_name = "NUMBER", help_heading = "Ourselves")]
-    pub fingerprint: u32,
+    /// Fingerprint to state; without it that of --agreement, or 0, which fits any.
+    #[arg(long, value_parser = units::number32, value_name = "NUMBER", help_heading = "Ourselves")]
+    pub fingerprint: Option<u32>,
     /// Keep our own number in this file over restarts, instead of drawing it at random.
     #[arg(long, value_name = "FILE", help_heading = "Ourselves")]
     pub own_number_file: Option<PathBuf>,
@@ -27,7 +27,7 @@ pub struct SelfArgs {
 impl Default for SelfArgs {
     fn default() -> Self {
         let lifetime = Duration::from_millis(500);
-        Self { identity: None, fingerprint: 0, own_number_file: None, lifetime }
+        Self { identity: None, fingerprint: None, own_number_file: None, lifetime }
     }
 }
 
@@ -49,6 +49,9 @@ pub struct PeerArgs {
     /// Who we are.
     #[command(flatten)]
     pub ourselves: SelfArgs,
+    /// The agreement.
+    #[command(flatten)]
+    pub agreed: AgreedArgs,
     /// The line.
     #[command(flatten)]
     pub line: LineArgs,

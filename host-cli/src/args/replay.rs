@@ -4,7 +4,7 @@ use std::{path::PathBuf, str::FromStr};
 
 use clap::{Args, ValueEnum};
 
-use super::{line::LineArgs, units};
+use super::{agreed::AgreedArgs, line::LineArgs, units};
 use crate::endpoint::EndpointSpec;
 
 /// How fast to replay.
@@ -64,6 +64,9 @@ pub struct ReplayArgs {
     /// One JSON record a line.
     #[arg(long)]
     pub json: bool,
+    /// The agreement.
+    #[command(flatten)]
+    pub agreed: AgreedArgs,
     /// The line.
     #[command(flatten)]
     pub line: LineArgs,

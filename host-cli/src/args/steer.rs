@@ -4,7 +4,7 @@ use std::time::Duration;
 
 use clap::Args;
 
-use super::{line::LineArgs, peer::SelfArgs, units};
+use super::{agreed::AgreedArgs, line::LineArgs, peer::SelfArgs, units};
 use crate::endpoint::EndpointSpec;
 
 /// Options of `steer`.
@@ -17,16 +17,22 @@ pub struct SteerArgs {
     /// Where the board is.
     #[arg(value_name = "ENDPOINT")]
     pub endpoint: EndpointSpec,
+    /// The set-point to send: one with a single number.
+    #[arg(long, value_name = "MESSAGE", default_value = "dome-rate")]
+    pub message: String,
+    /// The errand that re-arms.
+    #[arg(long, value_name = "MESSAGE", default_value = "re-arm")]
+    pub rearm: String,
     /// Time between set-points.
     #[arg(long, value_parser = units::period, value_name = "TIME", default_value = "50ms")]
     pub period: Duration,
-    /// How much one press of an arrow changes the rate, degrees a second.
+    /// How much one press of an arrow changes the rate, in the field's unit.
     #[arg(long, value_name = "RATE", default_value = "0.5")]
     pub step: f64,
-    /// The largest rate, degrees a second.
+    /// The largest rate, in the field's unit.
     #[arg(long, value_name = "RATE", default_value = "3")]
     pub limit: f64,
-    /// How fast the rate may change, degrees a second each second.
+    /// How fast the rate may change, in the field's unit each second.
     #[arg(long, value_name = "RAMP", default_value = "2")]
     pub ramp: f64,
     /// Re-arm as soon as the link is up, instead of waiting for the key `a`.
@@ -38,6 +44,9 @@ pub struct SteerArgs {
     /// Who we are.
     #[command(flatten)]
     pub ourselves: SelfArgs,
+    /// The agreement.
+    #[command(flatten)]
+    pub agreed: AgreedArgs,
     /// The line.
     #[command(flatten)]
     pub line: LineArgs,

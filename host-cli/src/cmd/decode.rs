@@ -8,8 +8,7 @@ use crate::{
     decode::{self, Done, Filter, Form, Input, Plan, Show},
     exit::Exit,
     fail::Fail,
-    messages::Table,
-    observatory,
+    messages::{Table, nearest},
     report::{Format, Left, Look, Names, Start, moment_text, renderer},
     shell::Shell,
 };
@@ -24,11 +23,17 @@ const MOST_THREADS: usize = 8;
 pub fn run(args: &DecodeArgs, shell: &mut Shell<'_>) -> Result<Exit, Fail> {
     let input = Input::new(open(&args.input)?, args.form, args.frame).map_err(|fail| fail.at(&args.input))?;
     let form = input.form();
-    let table = Arc::new(observatory::table());
-    let filter = filter(&args.only, &table)?;
-    let format = match (args.json, args.csv) {
-        (true, _) => Format::Json,
-        (_, true) => Format::Csv,
+    let table = args.agreed.table()?;
+    let mut filter = filter(&args.only, &table)?;
+    let sheet = args.sheet.as_ref().map(|name| sheet(name, &table)).transpose()?;
+    if let Some(number) = sheet {
+        // One message, and the decoder need show nothing else.
+        filter.messages = vec![number];
+    }
+    let format = match (args.json, args.csv, sheet) {
+        (true, ..) => Format::Json,
+        (_, true, _) => Format::Csv,
+        (.., Some(number)) => Format::Sheet(number),
         _ => Format::Text,
     };
     let left = if form == Form::Capture { Left::Seconds } else { Left::Octets };
@@ -73,6 +78,18 @@ fn open(name: &str) -> Result<Box<dyn Read + Send>, Fail> {
 fn threads(asked: Option<u16>) -> usize {
     asked.map(usize::from).unwrap_or_else(|| {
         std::thread::available_parallelism().map_or(1, std::num::NonZero::get).min(MOST_THREADS)
+    })
+}
+
+/// The number of the message that makes a sheet.
+fn sheet(name: &str, table: &Table) -> Result<u16, Fail> {
+    let known = table.find(name).filter(|kind| !kind.fields.is_empty());
+    known.map(|kind| kind.number).ok_or_else(|| {
+        let with_fields = table.messages().iter().filter(|kind| !kind.fields.is_empty());
+        let names: Vec<_> = with_fields.map(|kind| kind.name.as_str()).collect();
+        let meant = nearest(name, names.iter().copied()).map(|near| format!(", did you mean '{near}'?"));
+        Fail::new(Exit::Usage, format!("no message `{name}` with fields{}", meant.unwrap_or_default()))
+            .next(format!("use one of {}", names.join(", ")))
     })
 }
 

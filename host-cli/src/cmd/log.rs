@@ -2,7 +2,7 @@
 
 use super::showing::{Showing, recorded};
 use crate::{
-    args::log::LogArgs,
+    args::{log::LogArgs, peer::SelfArgs},
     endpoint::{EndpointSpec, Gather, Loss, OpenOptions, Source, listen},
     exit::Exit,
     fail::Fail,
@@ -16,21 +16,24 @@ use crate::{
 /// # Errors
 /// If an endpoint cannot be opened, or the recording cannot go on.
 pub fn run(args: &LogArgs, shell: &mut Shell<'_>) -> Result<Exit, Fail> {
-    let sources =
-        args.endpoints.iter().map(|endpoint| open(endpoint, args)).collect::<Result<Vec<_>, _>>()?;
+    let table = args.agreed.table()?;
+    let ourselves = args.agreed.ourselves(&SelfArgs::default(), &table);
+    let open = |endpoint| open(endpoint, args, &ourselves);
+    let sources = args.endpoints.iter().map(open).collect::<Result<Vec<_>, _>>()?;
     let source = recorded(as_one(sources), &args.record, shell)?;
     if source.is_live() && source.preamble().is_empty() {
         let names: Vec<_> = args.endpoints.iter().map(ToString::to_string).collect();
         shell.remark(format_args!("listening to {}; Ctrl-C ends it with a sum", names.join(", ")));
     }
     let format = if args.json { Format::Json } else { Format::Text };
-    Showing { format, hex: args.hex, for_time: args.for_time, frame: args.line.frame }.run(source, shell)?;
+    let showing = Showing { format, table, hex: args.hex, for_time: args.for_time, frame: args.line.frame };
+    showing.run(source, shell)?;
     Ok(Exit::Good)
 }
 
-fn open(endpoint: &EndpointSpec, args: &LogArgs) -> Result<Box<dyn Source>, Fail> {
+fn open(endpoint: &EndpointSpec, args: &LogArgs, ourselves: &SelfArgs) -> Result<Box<dyn Source>, Fail> {
     if args.peer {
-        return Ok(Box::new(TakingPart::open(endpoint, &args.line)?));
+        return Ok(Box::new(TakingPart::open(endpoint, &args.line, ourselves)?));
     }
     let wiring = Some(wiring_of(endpoint, &args.line));
     listen(endpoint, &OpenOptions { line: args.line.settings(), loss: Loss::Wait, wiring })

@@ -1,16 +1,13 @@
 //! The command `peer`: a running peer, so that a board has somebody to talk to.
 
-use std::{
-    sync::Arc,
-    time::{Duration, Instant},
-};
+use std::time::{Duration, Instant};
 
 use crate::{
     args::peer::PeerArgs,
     endpoint::Loss,
     exit::Exit,
     fail::Fail,
-    lines, observatory, report,
+    lines, report,
     shell::Shell,
     talk::{Happening, Repeats, Talk, Teller},
 };
@@ -23,9 +20,11 @@ const NAP: Duration = Duration::from_millis(100);
 /// # Errors
 /// If the endpoint cannot be opened or is lost for good.
 pub fn run(args: &PeerArgs, shell: &mut Shell<'_>) -> Result<Exit, Fail> {
-    let mut talk = Talk::open(&args.endpoint, &args.line, &args.ourselves, Loss::Wait)?;
+    let table = args.agreed.table()?;
+    let ourselves = args.agreed.ourselves(&args.ourselves, &table);
+    let mut talk = Talk::open(&args.endpoint, &args.line, &ourselves, Loss::Wait)?;
     let format = if args.json { report::Format::Json } else { report::Format::Text };
-    let teller = Teller::new(format, &Arc::new(observatory::table()), talk.identity());
+    let teller = Teller::new(format, &table, talk.identity());
     let text = format!("on {}; it confirms every message and acts on none. Ctrl-C stops.", args.endpoint);
     shell.remark(lines::wrap(&format!("peer {:016x} ", talk.identity()), &text));
     let start = Instant::now();

@@ -12,7 +12,7 @@ use crate::{
     clock,
     endpoint::{Item, PortInfo, Source, Wiring},
     fail::Fail,
-    observatory,
+    messages::Table,
     report::{self, Format, Look, Names, Note, Record, Render, Start, Tracker},
     shell::Shell,
 };
@@ -25,9 +25,10 @@ const PAGE: usize = 1 << 16;
 const STEP: i128 = 500_000_000;
 
 /// How to show it.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone)]
 pub(super) struct Showing {
     pub(super) format: Format,
+    pub(super) table: Arc<Table>,
     pub(super) hex: bool,
     /// Ends after this time: of the clock for a live source, of its own time for one that is not.
     pub(super) for_time: Option<Duration>,
@@ -61,11 +62,12 @@ impl Showing {
             ports: source.ports().iter().map(|port| port.name.clone()).collect(),
             sides: source.sides(),
         };
+        let for_time = self.for_time;
         let mut screen = Screen::new(self, names, source.is_live());
         screen.people(&source.preamble(), shell)?;
         screen.legend(shell)?;
         screen.render.head(&mut screen.out);
-        let ended = screen.follow(source.as_mut(), self.for_time, shell);
+        let ended = screen.follow(source.as_mut(), for_time, shell);
         if ended.as_ref().is_err_and(Fail::is_quiet) {
             return ended; // nobody is there to see the rest
         }
@@ -95,7 +97,7 @@ impl Screen {
     fn new(showing: Showing, names: Names, live: bool) -> Self {
         let colour = showing.format == Format::Text && colour();
         let look = Look { hex: showing.hex, colour, ..Look::default() };
-        let table = Arc::new(observatory::table());
+        let table = Arc::clone(&showing.table);
         let render = report::renderer(showing.format, look, table, names.clone(), Arc::new(Start::default()));
         let out = Vec::new();
         let tracker = Tracker::new(showing.frame.wiring(Wiring::default()));
@@ -107,7 +109,7 @@ impl Screen {
         for line in lines {
             match self.showing.format {
                 Format::Text => self.out.extend_from_slice(format!("{line}\n").as_bytes()),
-                Format::Json | Format::Csv => shell.remark(line),
+                Format::Json | Format::Csv | Format::Sheet(_) => shell.remark(line),
             }
         }
         self.print(shell)

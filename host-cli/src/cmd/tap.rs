@@ -17,6 +17,7 @@ use crate::{
 /// # Errors
 /// If an endpoint cannot be opened, or the recording cannot go on.
 pub fn run(args: &TapArgs, shell: &mut Shell<'_>) -> Result<Exit, Fail> {
+    let table = args.agreed.table()?;
     let wiring = Some(wiring_of(&args.device, &args.line));
     let options = OpenOptions { line: args.line.settings(), loss: Loss::Wait, wiring };
     let joined = join(&args.device, &args.program, &options)?;
@@ -27,6 +28,7 @@ pub fn run(args: &TapArgs, shell: &mut Shell<'_>) -> Result<Exit, Fail> {
     );
     shell.remark(lines::wrap("between ", &text));
     let format = if args.json { Format::Json } else { Format::Text };
-    Showing { format, hex: args.hex, for_time: args.for_time, frame: args.line.frame }.run(source, shell)?;
+    let showing = Showing { format, table, hex: args.hex, for_time: args.for_time, frame: args.line.frame };
+    showing.run(source, shell)?;
     Ok(Exit::Good)
 }

@@ -96,6 +96,8 @@ pub struct Table {
     messages: Vec<MessageKind>,
     /// Place in `messages` by message number.
     places: Vec<Option<u16>>,
+    /// Other agreements that boards may hold.
+    others: Vec<Table>,
 }
 
 impl Table {
@@ -112,7 +114,7 @@ impl Table {
             }
         }
         let fingerprint = fingerprint::of(&messages);
-        Self { name: name.to_owned(), version, fingerprint, messages, places }
+        Self { name: name.to_owned(), version, fingerprint, messages, places, others: Vec::new() }
     }
 
     /// A table that knows nothing: every message is shown by its number.
@@ -144,6 +146,30 @@ impl Table {
     #[must_use]
     pub const fn fingerprint(&self) -> u32 {
         self.fingerprint
+    }
+
+    /// The same table, which also knows those of boards with other agreements.
+    #[must_use]
+    pub fn with_others(self, others: Vec<Table>) -> Self {
+        Self { others, ..self }
+    }
+
+    /// The table of a board that states this fingerprint: 0, which says nothing, is taken as this table's. `None` if it is not known.
+    #[must_use]
+    pub fn of(&self, fingerprint: u32) -> Option<&Table> {
+        if fingerprint == 0 || fingerprint == self.fingerprint {
+            return Some(self);
+        }
+        self.others.iter().find(|other| other.fingerprint == fingerprint)
+    }
+
+    /// A fingerprint as it is shown: `53502311 (observatory 2)`, or `(not known here)`.
+    #[must_use]
+    pub fn called(&self, fingerprint: u32) -> String {
+        match self.of(fingerprint).filter(|_| fingerprint != 0) {
+            Some(table) => format!("{fingerprint:08x} ({})", table.title()),
+            None => format!("{fingerprint:08x} (not known here)"),
+        }
     }
 
     /// What the fingerprint is made of, one line for each message and field.

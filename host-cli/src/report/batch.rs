@@ -25,6 +25,8 @@ pub(crate) struct Piece {
     pub(crate) message: u16,
     /// Which sending of its number a frame is; 1 until an observer has seen it.
     pub(crate) sending: u8,
+    /// Fingerprint that the sender of a frame has stated; 0 until an observer has seen it.
+    pub(crate) agreement: u32,
 }
 
 impl Piece {
@@ -72,7 +74,7 @@ impl Batch {
         let at = At::Spill(offset(self.spill.len()));
         self.spill.extend_from_slice(octets);
         let (wire, len) = (offset(wire), offset(octets.len()));
-        self.pieces.push(Piece { found, wire, at, len, message: NOT_PLAIN, sending: 1 });
+        self.pieces.push(Piece { found, wire, at, len, message: NOT_PLAIN, sending: 1, agreement: 0 });
     }
 }
 

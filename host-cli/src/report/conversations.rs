@@ -105,11 +105,15 @@ impl Conversations {
         let first = places[direction as usize];
         let mut place = first;
         let mut bits = observer.bits();
+        let mut agreement = observer.agreement(direction);
         for index in pieces {
             let Some(&piece) = batch.pieces.get(index) else { break };
             match piece.found {
                 Found::Frame(header) => {
                     sum.frames[header.kind as usize - 1] += 1;
+                    if agreement != 0 {
+                        batch.pieces[index].agreement = agreement;
+                    }
                     let is_told = match header.kind.class() {
                         Some(class) if piece.message != NOT_PLAIN && Some(header.session) == bits => {
                             let what = (class, header.number, piece.message);
@@ -123,6 +127,7 @@ impl Conversations {
                             observer.frame(&Sighting { at, direction, header: &header, payload }, sum, told);
                         batch.pieces[index].sending = sending;
                         bits = observer.bits();
+                        agreement = observer.agreement(direction);
                         let place = whence.stamp(place);
                         verdicts.extend(told.drain(..).map(|(direction, what)| {
                             let stamp = Stamp { direction, ..place };
@@ -178,7 +183,8 @@ pub(crate) fn emit(
         }
         sink(match piece.found {
             Found::Frame(header) => {
-                Record::Frame(Frame { stamp, wire, header, payload: octets, sending: piece.sending })
+                let (sending, agreement) = (piece.sending, piece.agreement);
+                Record::Frame(Frame { stamp, wire, header, payload: octets, sending, agreement })
             }
             Found::Text => {
                 let hint = hint(&octets);

@@ -59,7 +59,8 @@ impl Csv {
 
     /// A whole row.
     fn frame(&self, frame: &Frame<'_>, out: &mut Vec<u8>) {
-        let Frame { stamp, wire, header, payload, sending } = frame;
+        let Frame { stamp, wire, header, payload, sending, agreement } = frame;
+        let table = self.table.of(*agreement);
         let message = words::message_number(payload).filter(|_| header.kind.class().is_some());
         Slab::append(out, 160, |slab| {
             slab.put(b"frame,");
@@ -101,8 +102,8 @@ impl Csv {
             }
             slab.put(b",");
         });
-        match header.kind.class().zip(message.and_then(|number| self.table.get(number))) {
-            Some((class, kind)) => self.values(class, &kind.name, payload, out),
+        match header.kind.class().zip(table.zip(message).and_then(|(table, number)| table.get(number))) {
+            Some((class, kind)) => values(table, class, &kind.name, payload, out),
             None => out.push(b','),
         }
         Slab::append(out, 8 + 2 * payload.len(), |slab| {
@@ -111,23 +112,25 @@ impl Csv {
             slab.put(b",");
         });
         let text = match header.kind {
-            Kind::Open => Open::parse(payload).map_or_else(|_| String::new(), |open| describe_open(&open)),
+            Kind::Open => {
+                Open::parse(payload).map_or_else(|_| String::new(), |open| describe_open(&open, &self.table))
+            }
             Kind::Extended => describe_extended(header.extension, payload),
             _ => String::new(),
         };
         cell(out, text.as_bytes());
         out.push(b'\n');
     }
+}
 
-    /// `name,values`
-    fn values(&self, class: Class, name: &str, payload: &[u8], out: &mut Vec<u8>) {
-        cell(out, name.as_bytes());
-        out.push(b',');
-        if let Some((_, values)) = self.table.read(class, payload) {
-            let mut text = Vec::new();
-            values_text(values, &mut text);
-            cell(out, text.trim_ascii());
-        }
+/// `name,values`
+fn values(table: Option<&Table>, class: Class, name: &str, payload: &[u8], out: &mut Vec<u8>) {
+    cell(out, name.as_bytes());
+    out.push(b',');
+    if let Some((_, values)) = table.and_then(|table| table.read(class, payload)) {
+        let mut text = Vec::new();
+        values_text(values, &mut text);
+        cell(out, text.trim_ascii());
     }
 }
 
@@ -218,7 +221,7 @@ fn rest(text: &str, out: &mut Vec<u8>) {
 }
 
 /// Appends a cell, quoted where it must be.
-fn cell(out: &mut Vec<u8>, text: &[u8]) {
+pub(super) fn cell(out: &mut Vec<u8>, text: &[u8]) {
     if !text.iter().any(|octet| matches!(octet, b',' | b'"' | b'\n' | b'\r')) {
         out.extend_from_slice(text);
         return;

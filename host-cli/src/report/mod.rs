@@ -14,6 +14,7 @@ mod observer;
 mod put;
 mod record;
 mod render;
+mod sheet;
 mod slab;
 mod split;
 mod sum;

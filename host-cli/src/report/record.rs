@@ -51,6 +51,8 @@ pub struct Frame<'a> {
     pub payload: Cow<'a, [u8]>,
     /// Which sending of this sequence number it is, as far as seen: 1 the first, 2 the first repeat.
     pub sending: u8,
+    /// Fingerprint of the agreement that its sender last stated in an OPEN; 0 if it stated none or no OPEN was seen.
+    pub agreement: u32,
 }
 
 /// Octets that were refused.

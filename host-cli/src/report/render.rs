@@ -1,6 +1,6 @@
 //! How records are shown.
 
-use super::{Record, csv::Csv, json::Json, text::Lines, text::Names};
+use super::{Record, csv::Csv, json::Json, sheet::Sheet, text::Lines, text::Names};
 use crate::messages::Table;
 use std::{
     io::IsTerminal,
@@ -17,6 +17,8 @@ pub enum Format {
     Json,
     /// Comma-separated values with a header line.
     Csv,
+    /// One message alone, by its number: comma-separated values with a column for each field.
+    Sheet(u16),
 }
 
 /// How text lines look.
@@ -93,5 +95,6 @@ pub fn renderer(
         Format::Text => Box::new(Lines { table, start, look, names }),
         Format::Json => Box::new(Json::new(table, start)),
         Format::Csv => Box::new(Csv::new(table, start)),
+        Format::Sheet(number) => Box::new(Sheet::new(table, start, number)),
     }
 }

@@ -96,7 +96,15 @@ impl<F: InPlace, C: Fcs> Splitter<F, C> {
                 let (found, message, range) = judge::<F, C>(candidate);
                 let wire = offset(std::mem::take(&mut self.open) + len + 1);
                 let at = At::Input(offset(start + range.start));
-                batch.pieces.push(Piece { found, wire, at, len: offset(range.len()), message, sending: 1 });
+                batch.pieces.push(Piece {
+                    found,
+                    wire,
+                    at,
+                    len: offset(range.len()),
+                    message,
+                    sending: 1,
+                    agreement: 0,
+                });
             } else {
                 self.open += 1;
             }

@@ -124,14 +124,11 @@ impl Lines {
     fn frame(&self, frame: &Frame<'_>, out: &mut Vec<u8>) {
         let header = &frame.header;
         let mut sentence = match header.kind {
-            Kind::Open => {
-                Open::parse(&frame.payload).map_or_else(|_| String::new(), |open| describe_open(&open))
-            }
+            Kind::Open => Open::parse(&frame.payload)
+                .map_or_else(|_| String::new(), |open| describe_open(&open, &self.table)),
             Kind::Ack => String::new(),
             Kind::Extended => describe_extended(header.extension, &frame.payload),
-            kind => kind
-                .class()
-                .map_or_else(String::new, |class| self.message(class, header.number, &frame.payload)),
+            kind => kind.class().map_or_else(String::new, |class| self.message(class, frame)),
         };
         if let Some(addresses) = header.addresses {
             let _ = write!(sentence, ", from {} to {}", addresses.from, addresses.to);
@@ -154,11 +151,18 @@ impl Lines {
         self.hex_lines(&frame.payload, out);
     }
 
-    fn message(&self, class: Class, sequence: u8, payload: &[u8]) -> String {
+    fn message(&self, class: Class, frame: &Frame<'_>) -> String {
+        let (sequence, payload) = (frame.header.number, &*frame.payload);
         let Some(number) = words::message_number(payload) else {
             return format!("{sequence} void: its sender stopped trying");
         };
-        let Some(kind) = self.table.get(number) else {
+        let Some(table) = self.table.of(frame.agreement) else {
+            // Its names here may be others there: shown as it came.
+            let mut text = format!("{sequence} message {number}, not of our agreement, raw: ").into_bytes();
+            hex(&mut text, payload);
+            return String::from_utf8(text).unwrap_or_default();
+        };
+        let Some(kind) = table.get(number) else {
             return format!("{sequence} message {number}, {} octets", payload.len());
         };
         if kind.class != class {
@@ -169,7 +173,7 @@ impl Lines {
                 kind.class.name()
             );
         }
-        let Some((_, values)) = self.table.read(class, payload) else {
+        let Some((_, values)) = table.read(class, payload) else {
             return format!("{sequence} {}, {} octets that do not fit its fields", kind.name, payload.len());
         };
         let mut text = format!("{sequence} {}", kind.name).into_bytes();
@@ -306,7 +310,7 @@ fn ordinal(number: u8) -> String {
     }
 }
 
-pub(super) fn describe_open(open: &Open) -> String {
+pub(super) fn describe_open(open: &Open, table: &Table) -> String {
     let mut text = format!("{}: own number {:08x}", if open.ask { "asks" } else { "answers" }, open.mine);
     if let Some(echo) = open.echo {
         let _ = write!(text, ", heard {echo:08x}");
@@ -319,7 +323,7 @@ pub(super) fn describe_open(open: &Open) -> String {
     if open.ask {
         let _ = write!(text, ", window {}, payload up to {}", open.window, open.max_payload);
         if open.fingerprint != 0 {
-            let _ = write!(text, ", agreement {:08x}", open.fingerprint);
+            let _ = write!(text, ", agreement {}", table.called(open.fingerprint));
         }
         if open.identity != 0 {
             let _ = write!(text, ", identity {:016x}", open.identity);

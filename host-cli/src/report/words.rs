@@ -85,6 +85,17 @@ fn numbers(first: u8, count: u8) -> String {
     }
 }
 
+/// Which side holds the older version of the same agreement, if both are known here.
+fn older(inward: u32, outward: u32, table: &Table) -> Option<Direction> {
+    let (inward, outward) = (table.of(inward)?, table.of(outward)?);
+    match inward.version().cmp(&outward.version()) {
+        _ if inward.name() != outward.name() => None,
+        std::cmp::Ordering::Less => Some(Direction::In),
+        std::cmp::Ordering::Equal => None,
+        std::cmp::Ordering::Greater => Some(Direction::Out),
+    }
+}
+
 /// An event as a sentence without its first word; `sides` are the names of both directions.
 pub(super) fn event(what: &What, table: &Table, sides: [&str; 2]) -> String {
     match what {
@@ -98,8 +109,14 @@ pub(super) fn event(what: &What, table: &Table, sides: [&str; 2]) -> String {
         What::Differs { fingerprint_in, fingerprint_out, version_in, version_out } => {
             let [a, b] = sides;
             if version_in == version_out {
+                let older = match older(*fingerprint_in, *fingerprint_out, table) {
+                    Some(Direction::In) => format!("{a} holds the OLDER one; "),
+                    Some(Direction::Out) => format!("{b} holds the OLDER one; "),
+                    None => String::new(),
+                };
+                let (of_a, of_b) = (table.called(*fingerprint_in), table.called(*fingerprint_out));
                 format!(
-                    "the agreements differ: {a} {fingerprint_in:08x}, {b} {fingerprint_out:08x}; nothing is delivered"
+                    "the agreements differ: {a} {of_a}, {b} {of_b}; {older}set-points and errands are held back, nothing is delivered"
                 )
             } else {
                 format!("the wire versions differ: {a} {version_in}, {b} {version_out}; nothing is delivered")

@@ -137,8 +137,12 @@ impl Talk {
             EndpointSpec::Udp { .. } => Config::datagram(0, lifetime(ourselves.lifetime)?, own),
             _ => Config::stream(own),
         };
-        let config =
-            Config { identity, fingerprint: ourselves.fingerprint, jitter_seed: random32()? | 1, ..base };
+        let config = Config {
+            identity,
+            fingerprint: ourselves.fingerprint.unwrap_or(0),
+            jitter_seed: random32()? | 1,
+            ..base
+        };
         let endpoint = around(open_endpoint(spec, line, loss)?);
         Ok(Self::over(endpoint, wiring_of(spec, line), config, number_file))
     }

@@ -32,11 +32,11 @@ impl TakingPart {
     ///
     /// # Errors
     /// As [`Talk::open`].
-    pub fn open(spec: &EndpointSpec, line: &LineArgs) -> Result<Self, Fail> {
+    pub fn open(spec: &EndpointSpec, line: &LineArgs, ourselves: &SelfArgs) -> Result<Self, Fail> {
         let seen = Seen::default();
         let overheard = Arc::clone(&seen);
         let mut ports = Vec::new();
-        let talk = Talk::open_with(spec, line, &SelfArgs::default(), Loss::Wait, |inner| {
+        let talk = Talk::open_with(spec, line, ourselves, Loss::Wait, |inner| {
             ports = inner.ports().to_vec();
             Box::new(Overheard { inner, seen: overheard })
         })?;

@@ -131,6 +131,8 @@ fn received(message: &Received) -> Frame<'_> {
         header,
         payload: Cow::Borrowed(&message.payload),
         sending: 1,
+        // A session opens only where both sides hold the same, or one of them none.
+        agreement: 0,
     }
 }
 

@@ -1,5 +1,6 @@
 //! The commands that take part, as processes: two of them talking, or one and a board made of a few lines.
 
+mod agreed;
 mod check;
 mod exits;
 mod replay;

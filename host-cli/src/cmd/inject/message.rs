@@ -2,7 +2,11 @@
 
 use bellwire::frame::{Class, MessageNumber};
 
-use crate::{exit::Exit, fail::Fail, messages::Table};
+use crate::{
+    exit::Exit,
+    fail::Fail,
+    messages::{Table, nearest},
+};
 
 /// A message to send.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -75,7 +79,10 @@ fn by_number(class: Class, rest: &[String], payload: Option<&[u8]>, table: &Tabl
 fn by_name(name: &str, rest: &[String], table: &Table) -> Result<Message, Fail> {
     let known = table.messages().iter().find(|known| known.name == *name).ok_or_else(|| {
         let names: Vec<_> = table.messages().iter().map(|known| known.name.as_str()).collect();
-        wrong(format!("`{name}` is neither a class nor a message of the {}", table.name()))
+        let known = table.messages().iter().map(|known| known.name.as_str());
+        let near = nearest(name, known.chain(Class::ALL.map(Class::name)));
+        let meant = near.map_or_else(String::new, |near| format!(", did you mean '{near}'?"));
+        wrong(format!("`{name}` is neither a class nor a message of {}{meant}", table.title()))
             .next(format!("messages: {}", names.join(", ")))
             .next("or a class (set-point, errand, report, notice) and a message number")
     })?;

@@ -8,8 +8,8 @@ use bellwire::frame::Class;
 use message::{Message, Motion, message};
 
 use crate::{
-    args::inject::InjectArgs, caution, endpoint::FramingName, exit::Exit, fail::Fail, lines, observatory,
-    shell::Shell, talk::wiring_of,
+    args::inject::InjectArgs, caution, endpoint::FramingName, exit::Exit, fail::Fail, lines, shell::Shell,
+    talk::wiring_of,
 };
 
 /// Runs `inject`.
@@ -25,7 +25,8 @@ pub fn run(args: &InjectArgs, shell: &mut Shell<'_>) -> Result<Exit, Fail> {
         return lone::send(args, &raw.0, "raw octets", shell);
     }
     let payload = args.payload.as_ref().map(|octets| octets.0.as_slice());
-    let message = message(&args.message, payload, &observatory::table())?;
+    let table = args.agreed.table()?;
+    let message = message(&args.message, payload, &table)?;
     if message.payload.len() > 1024 {
         return Err(Fail::new(
             Exit::NotGood,
@@ -37,7 +38,7 @@ pub fn run(args: &InjectArgs, shell: &mut Shell<'_>) -> Result<Exit, Fail> {
         let octets = lone::frame(args, &message);
         return lone::send(args, &octets, &message.name, shell);
     }
-    session::send(args, &message, shell)
+    session::send(args, &message, &table, shell)
 }
 
 /// Lets nothing through that may move something without `--arm`.

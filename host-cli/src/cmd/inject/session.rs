@@ -14,7 +14,9 @@ use crate::{
     endpoint::Loss,
     exit::Exit,
     fail::Fail,
-    lines, observatory, report,
+    lines,
+    messages::Table,
+    report,
     shell::Shell,
     talk::{Happening, Talk, Teller, what_became},
 };
@@ -42,6 +44,7 @@ struct Session<'a> {
     message: &'a Message,
     talk: Talk,
     teller: Teller,
+    table: Arc<Table>,
     under_way: BTreeMap<Ticket, UnderWay>,
     books: Books,
 }
@@ -50,12 +53,19 @@ struct Session<'a> {
 ///
 /// # Errors
 /// If the endpoint cannot be opened, nobody answers, or the peer holds another agreement.
-pub(super) fn send(args: &InjectArgs, message: &Message, shell: &mut Shell<'_>) -> Result<Exit, Fail> {
-    let talk = Talk::open(&args.endpoint, &args.line, &args.ourselves, Loss::End)?;
+pub(super) fn send(
+    args: &InjectArgs,
+    message: &Message,
+    table: &Arc<Table>,
+    shell: &mut Shell<'_>,
+) -> Result<Exit, Fail> {
+    let ourselves = args.agreed.ourselves(&args.ourselves, table);
+    let talk = Talk::open(&args.endpoint, &args.line, &ourselves, Loss::End)?;
     let format = if args.json { report::Format::Json } else { report::Format::Text };
-    let teller = Teller::new(format, &Arc::new(observatory::table()), talk.identity());
+    let teller = Teller::new(format, table, talk.identity());
+    let table = Arc::clone(table);
     let mut session =
-        Session { args, message, talk, teller, under_way: BTreeMap::new(), books: Books::default() };
+        Session { args, message, talk, teller, table, under_way: BTreeMap::new(), books: Books::default() };
     session.open(shell)?;
     match args.every {
         None => session.send(&message.payload, shell)?,
@@ -77,10 +87,14 @@ impl Session<'_> {
                         "the peer holds another agreement or wire version; nothing was sent",
                     )
                     .at(format!(
-                        "ours {:08x} version {}, theirs {:08x} version {}",
-                        ours.fingerprint, ours.version, theirs.fingerprint, theirs.version
+                        "ours {}, wire version {}; theirs {}, wire version {}",
+                        self.table.called(ours.fingerprint),
+                        ours.version,
+                        self.table.called(theirs.fingerprint),
+                        theirs.version
                     ))
-                    .next("load the same agreement on both sides; --fingerprint says which is ours"));
+                    .next("load the same agreement on both sides; --agreement and --fingerprint say ours")
+                    .next("bellwire compare tells what two agreements have in common"));
                 }
                 Some(Happening::End) => break,
                 _ => self.told(happening, shell)?,

@@ -4,6 +4,7 @@ mod sieve;
 
 use std::{
     collections::BTreeMap,
+    sync::Arc,
     time::{Duration, Instant},
 };
 
@@ -16,6 +17,7 @@ use crate::{
     exit::Exit,
     fail::Fail,
     lines,
+    messages::Table,
     shell::Shell,
     talk::{linger, open_endpoint},
 };
@@ -38,6 +40,8 @@ struct Books {
 /// # Errors
 /// If the capture or the endpoint cannot be opened, or the capture is no good.
 pub fn run(args: &ReplayArgs, shell: &mut Shell<'_>) -> Result<Exit, Fail> {
+    // Without an agreement nobody here knows which errands move something.
+    let table = if args.agreed.files.is_empty() { None } else { Some(args.agreed.table()?) };
     let file = EndpointSpec::Path { path: args.file.clone(), line: None };
     let mut capture =
         endpoint::listen(&file, &OpenOptions { line: args.line.settings(), loss: Loss::End, wiring: None })?;
@@ -48,7 +52,8 @@ pub fn run(args: &ReplayArgs, shell: &mut Shell<'_>) -> Result<Exit, Fail> {
     let mut books = Books::default();
     wait_for_somebody(args, endpoint.as_mut(), shell)?;
     let start = Instant::now();
-    send_all(args, capture.as_mut(), endpoint.as_mut(), shell, &mut books)?;
+    let mut player = Player { args, table, endpoint: endpoint.as_mut() };
+    player.send_all(capture.as_mut(), shell, &mut books)?;
     linger(endpoint.as_mut(), &args.endpoint)?;
     tell(args, &books, start.elapsed(), shell)?;
     Ok(Exit::Good)
@@ -85,46 +90,58 @@ fn wait(endpoint: &mut dyn Endpoint, span: Duration, books: &mut Books) -> Resul
     }
 }
 
-fn send_all(
-    args: &ReplayArgs,
-    capture: &mut dyn Source,
-    endpoint: &mut dyn Endpoint,
-    shell: &mut Shell<'_>,
-    books: &mut Books,
-) -> Result<(), Fail> {
-    let mut sieves: BTreeMap<Direction, Sieve> = BTreeMap::new();
-    let mut clock: Option<(u64, Instant)> = None;
-    while !shell.stop.is_set() {
-        let chunk = match capture.next(NAP)? {
-            Some(Item::End) => break,
-            Some(Item::Note(note)) => {
-                shell.remark(format_args!("recorded: {}", note.text));
-                continue;
+/// What sending a capture again needs.
+struct Player<'a> {
+    args: &'a ReplayArgs,
+    /// The agreement that was given.
+    table: Option<Arc<Table>>,
+    endpoint: &'a mut dyn Endpoint,
+}
+
+impl Player<'_> {
+    fn send_all(
+        &mut self,
+        capture: &mut dyn Source,
+        shell: &mut Shell<'_>,
+        books: &mut Books,
+    ) -> Result<(), Fail> {
+        let Self { args, table, endpoint } = self;
+        let mut sieves: BTreeMap<Direction, Sieve> = BTreeMap::new();
+        let mut clock: Option<(u64, Instant)> = None;
+        while !shell.stop.is_set() {
+            let chunk = match capture.next(NAP)? {
+                Some(Item::End) => break,
+                Some(Item::Note(note)) => {
+                    shell.remark(format_args!("recorded: {}", note.text));
+                    continue;
+                }
+                Some(Item::Chunk(chunk)) if wanted(args, &chunk, books) => chunk,
+                _ => continue,
+            };
+            let known =
+                capture.ports().get(usize::from(chunk.port)).and_then(|port| port.wiring).unwrap_or_default();
+            let (first, start) = *clock.get_or_insert_with(|| (chunk.at, Instant::now()));
+            if let Speed::Times(times) = args.speed {
+                let due = start + Duration::from_nanos(chunk.at.saturating_sub(first)).div_f64(times);
+                while Instant::now() < due && !shell.stop.is_set() {
+                    wait(*endpoint, due.saturating_duration_since(Instant::now()).min(NAP), books)?;
+                }
             }
-            Some(Item::Chunk(chunk)) if wanted(args, &chunk, books) => chunk,
-            _ => continue,
-        };
-        let known =
-            capture.ports().get(usize::from(chunk.port)).and_then(|port| port.wiring).unwrap_or_default();
-        let (first, start) = *clock.get_or_insert_with(|| (chunk.at, Instant::now()));
-        if let Speed::Times(times) = args.speed {
-            let due = start + Duration::from_nanos(chunk.at.saturating_sub(first)).div_f64(times);
-            while Instant::now() < due && !shell.stop.is_set() {
-                wait(endpoint, due.saturating_duration_since(Instant::now()).min(NAP), books)?;
-            }
+            let octets = if args.arm {
+                chunk.octets
+            } else {
+                let sieve = sieves
+                    .entry(chunk.direction)
+                    .or_insert_with(|| Sieve::new(wiring(args, known), table.clone()));
+                sieve.pass(&chunk.octets, &mut books.left_out)
+            };
+            send(*endpoint, &octets, books)?;
         }
-        let octets = if args.arm {
-            chunk.octets
-        } else {
-            let sieve = sieves.entry(chunk.direction).or_insert_with(|| Sieve::new(wiring(args, known)));
-            sieve.pass(&chunk.octets, &mut books.left_out)
-        };
-        send(endpoint, &octets, books)?;
+        for sieve in sieves.values_mut() {
+            send(*endpoint, &sieve.rest(), books)?;
+        }
+        Ok(())
     }
-    for sieve in sieves.values_mut() {
-        send(endpoint, &sieve.rest(), books)?;
-    }
-    Ok(())
 }
 
 fn wiring(args: &ReplayArgs, known: Wiring) -> Wiring {

@@ -1,9 +1,12 @@
 //! Leaves set-points and errands out of a recorded stream and lets everything else pass as it was recorded.
 
-use bellwire::frame::{Kind, Read};
+use std::sync::Arc;
+
+use bellwire::frame::{Class, Kind, Open, Read};
 
 use crate::{
     endpoint::Wiring,
+    messages::Table,
     talk::{Codec, codec},
 };
 
@@ -24,6 +27,10 @@ pub(super) struct Sieve {
     codec: Box<dyn Codec>,
     /// The candidate since the last delimiter, as recorded.
     open: Vec<u8>,
+    /// Fingerprint that the sender last stated; 0: none.
+    stated: u32,
+    /// The agreement, if one was given: errands that it knows to move nothing pass.
+    table: Option<Arc<Table>>,
     /// The open candidate is too long for a frame and passes as it comes.
     passing: bool,
 }
@@ -31,8 +38,8 @@ pub(super) struct Sieve {
 impl Sieve {
     /// A sieve for a stream with this wiring.
     #[must_use]
-    pub(super) fn new(wiring: Wiring) -> Self {
-        Self { codec: codec(wiring), open: Vec::new(), passing: false }
+    pub(super) fn new(wiring: Wiring, table: Option<Arc<Table>>) -> Self {
+        Self { codec: codec(wiring), open: Vec::new(), stated: 0, table, passing: false }
     }
 
     /// The octets that may be sent now. A frame passes when its end has come.
@@ -68,9 +75,21 @@ impl Sieve {
 
     fn moves(&mut self, candidate: &[u8], left_out: &mut LeftOut) -> bool {
         let mut moves = false;
+        let (table, stated) = (self.table.as_deref(), &mut self.stated);
         self.codec.read(candidate, &mut |read| {
             let Read::Frame(view) = read else { return };
+            let still = || {
+                let (kind, _) = table?.of(*stated)?.read(Class::Errand, view.payload)?;
+                (!kind.moves).then_some(())
+            };
             match view.header.kind {
+                Kind::Open => {
+                    if let Ok(open) = Open::parse(view.payload) {
+                        *stated = open.fingerprint;
+                    }
+                    return;
+                }
+                Kind::Errand if still().is_some() => return,
                 Kind::SetPoint => left_out.set_points += 1,
                 Kind::Errand => left_out.errands += 1,
                 _ => return,
@@ -125,7 +144,7 @@ mod tests {
                     wanted.extend(if stays { piece } else { [delimiter].to_vec() });
                 }
                 let (mut sieve, mut passed, mut left_out) =
-                    (Sieve::new(wiring(framing)), Vec::new(), LeftOut::default());
+                    (Sieve::new(wiring(framing), None), Vec::new(), LeftOut::default());
                 let (mut rest, mut cuts) = (all.as_slice(), cuts.iter().cycle());
                 while !rest.is_empty() {
                     let (piece, more) = rest.split_at((*cuts.next().unwrap()).min(rest.len()));
@@ -142,7 +161,7 @@ mod tests {
 
     #[test]
     fn datagrams_pass_or_not_as_a_whole() {
-        let mut sieve = Sieve::new(wiring(FramingName::Datagram));
+        let mut sieve = Sieve::new(wiring(FramingName::Datagram), None);
         let mut left_out = LeftOut::default();
         let notice = frame(FramingName::Datagram, Kind::Notice, &[1, 2]);
         assert_eq!(sieve.pass(&notice, &mut left_out), notice);
@@ -150,9 +169,26 @@ mod tests {
         assert_eq!(left_out, LeftOut { set_points: 1, errands: 0 });
     }
 
+    /// With an agreement an errand that moves nothing passes; one that moves, one that is not known, and one of a sender with another
+    /// agreement do not.
+    #[test]
+    fn with_an_agreement_errands_that_move_nothing_pass() {
+        let table = Arc::new(crate::observatory::table());
+        let (lamp, goto, stranger) = ([9, 40], [1, 0], [99]);
+        let mut left_out = LeftOut::default();
+        let mut sieve = Sieve::new(wiring(FramingName::Cobs), Some(table));
+        let errand = |payload: &[u8]| frame(FramingName::Cobs, Kind::Errand, payload);
+        assert_eq!(sieve.pass(&errand(&lamp), &mut left_out), errand(&lamp));
+        assert_eq!(sieve.pass(&errand(&goto), &mut left_out), [0]);
+        assert_eq!(sieve.pass(&errand(&stranger), &mut left_out), [0]);
+        sieve.stated = 0xBAD;
+        assert_eq!(sieve.pass(&errand(&lamp), &mut left_out), [0]);
+        assert_eq!(left_out, LeftOut { set_points: 0, errands: 3 });
+    }
+
     #[test]
     fn endless_text_passes_in_bounded_memory() {
-        let mut sieve = Sieve::new(wiring(FramingName::Cobs));
+        let mut sieve = Sieve::new(wiring(FramingName::Cobs), None);
         let mut left_out = LeftOut::default();
         let mut passed = 0;
         for _ in 0..100 {

@@ -3,6 +3,7 @@
 //! The program can only ask; what stops the motor when it falls silent is the dead-man on the board. So every doubt ends in silence, and
 //! arming takes a stop value first and then an act of the operator.
 
+mod course;
 mod helm;
 mod keys;
 mod screen;
@@ -18,6 +19,7 @@ use bellwire::{
     link::{Outcome, State, Ticket},
 };
 
+use course::Course;
 use helm::{Arming, Helm, Key, Order, Settings};
 use keys::{Keys, Terminal};
 use screen::{Mode, Screen};
@@ -29,7 +31,7 @@ use crate::{
     exit::Exit,
     fail::Fail,
     lines,
-    observatory::{self, Message},
+    messages::Table,
     report,
     shell::{Shell, Stop},
     talk::{Happening, Talk, Teller, what_became, wiring_of},
@@ -57,19 +59,32 @@ pub fn run(args: &SteerArgs, shell: &mut Shell<'_>) -> Result<Exit, Fail> {
         )
         .next("use a wire, or add --arm if nobody and nothing is in the way"));
     }
+    let table = args.agreed.table()?;
+    let course = Course::new(args, settings.limit, &table)?;
+    soon_enough(args, &course)?;
     Terminal::check()?;
-    let talk = Talk::open(&args.endpoint, &args.line, &args.ourselves, Loss::Wait)?;
+    let ourselves = args.agreed.ourselves(&args.ourselves, &table);
+    let talk = Talk::open(&args.endpoint, &args.line, &ourselves, Loss::Wait)?;
     shell.line(lines::wrap("", caution::MOVING))?;
     shell.line("")?;
     shell.line(KEYS)?;
     shell.line("")?;
-    let teller = Teller::new(report::Format::Text, &Arc::new(observatory::table()), talk.identity());
+    let teller = Teller::new(report::Format::Text, &table, talk.identity());
     let mut keys = Terminal::take()?;
     let mode = if io::stdout().is_terminal() { Mode::Terminal } else { Mode::Lines };
     let screen = Screen::new(shell.out, mode);
     let helm = Helm::new(settings);
-    let mut desk =
-        Desk { talk, teller, helm, screen, stop: shell.stop.clone(), rearm: None, dome: String::new() };
+    let mut desk = Desk {
+        talk,
+        teller,
+        helm,
+        screen,
+        stop: shell.stop.clone(),
+        course,
+        table,
+        rearm: None,
+        state: String::new(),
+    };
     let result = desk.drive(args, &mut keys);
     desk.fall_silent();
     let _ = desk.screen.leave();
@@ -87,13 +102,6 @@ fn settings(args: &SteerArgs) -> Result<Settings, Fail> {
             Err(Fail::new(Exit::Usage, format!("--{name} must be from 0.01 to 327.67 °/s")))
         }
     };
-    if args.period > Duration::from_millis(200) {
-        return Err(Fail::new(
-            Exit::Usage,
-            "--period is too long: a dome-rate is fresh for 500 ms and one or two may be lost",
-        )
-        .next("use 200ms or less; 50ms is the default"));
-    }
     let ramp = (args.ramp * 100.0 * args.period.as_secs_f64()).max(1.0) / 100.0;
     Ok(Settings {
         step: hundredths("step", args.step)?,
@@ -103,6 +111,17 @@ fn settings(args: &SteerArgs) -> Result<Settings, Fail> {
     })
 }
 
+/// One or two set-points may be lost before the value is stale.
+fn soon_enough(args: &SteerArgs, course: &Course) -> Result<(), Fail> {
+    let (name, fresh) = (&args.message, course.fresh_ms());
+    let longest = Duration::from_millis(u64::from(fresh) * 2 / 5);
+    if args.period <= longest {
+        return Ok(());
+    }
+    let what = format!("--period is too long: a {name} is fresh for {fresh} ms and one or two may be lost");
+    Err(Fail::new(Exit::Usage, what).next(format!("use {} ms or less", longest.as_millis())))
+}
+
 /// Everything that steering holds together.
 struct Desk<'a> {
     talk: Talk,
@@ -110,8 +129,10 @@ struct Desk<'a> {
     helm: Helm,
     screen: Screen<'a>,
     stop: Stop,
+    course: Course,
     rearm: Option<Ticket>,
-    dome: String,
+    state: String,
+    table: Arc<Table>,
 }
 
 impl Desk<'_> {
@@ -158,7 +179,7 @@ impl Desk<'_> {
             Order::StopThenRearm => {
                 self.rate(0);
                 self.talk.flush()?;
-                match self.talk.send(Class::Errand, &Message::ReArm.payload()) {
+                match self.talk.send(Class::Errand, self.course.rearm()) {
                     Ok(ticket) => self.rearm = Some(ticket),
                     Err(error) => {
                         self.helm.silence();
@@ -171,7 +192,9 @@ impl Desk<'_> {
     }
 
     fn rate(&mut self, rate: i16) {
-        if self.talk.send(Class::SetPoint, &Message::DomeRate { rate }.payload()).is_err() {
+        let payload = if rate == 0 { self.course.stop() } else { self.course.payload(rate) };
+        let sent = payload.map(|payload| self.talk.send(Class::SetPoint, &payload));
+        if !matches!(sent, Some(Ok(_))) {
             self.helm.silence();
         }
     }
@@ -199,19 +222,12 @@ impl Desk<'_> {
             }
             Happening::End => self.stop.set(),
             Happening::Message(message) => {
-                // The board has stopped by itself: what the arrows had set is over.
-                if let Some(Message::DomeAlarm { .. }) = Message::from_payload(&message.payload) {
+                // The board has something to say, for instance that it has stopped by itself: what the arrows had set is over.
+                if message.class == Class::Errand {
                     self.helm.silence();
                 }
-                if let Some(Message::DomeState { azimuth, rate, motion, .. }) =
-                    Message::from_payload(&message.payload)
-                {
-                    self.dome = format!(
-                        "dome at {:.2} °, {:+.2} °/s, {}",
-                        f64::from(azimuth) / 100.0,
-                        f64::from(rate) / 100.0,
-                        motion_word(motion)
-                    );
+                if let Some(state) = self.course.state(&self.table, message.class, &message.payload) {
+                    self.state = state;
                     return Ok(());
                 }
             }
@@ -238,25 +254,17 @@ impl Desk<'_> {
             Arming::Silent => "silent: press a to arm".to_owned(),
             Arming::StopFirst | Arming::Asked => "arming: stop value sent".to_owned(),
             Arming::Armed => format!(
-                "armed: {:+.2} toward {:+.2} °/s",
+                "armed: {:+.2} toward {:+.2} {}",
                 f64::from(self.helm.rate()) / 100.0,
-                f64::from(self.helm.wanted()) / 100.0
+                f64::from(self.helm.wanted()) / 100.0,
+                self.course.unit()
             ),
         };
-        let line = [link, &hand, &self.dome]
+        let line = [link, &hand, &self.state]
             .into_iter()
             .filter(|part| !part.is_empty())
             .collect::<Vec<_>>()
             .join(" | ");
         self.screen.stand(&lines::fit(&line, 79))
-    }
-}
-
-fn motion_word(motion: observatory::Motion) -> &'static str {
-    match motion {
-        observatory::Motion::Held => "held",
-        observatory::Motion::Running => "running",
-        observatory::Motion::Stale => "stale",
-        observatory::Motion::ReArm => "must be re-armed",
     }
 }

@@ -60,7 +60,8 @@ impl Json {
         };
         let (Some(class), 1) = (kind.class(), frame.sending) else { return false };
         let Some(message) = words::message_number(&frame.payload) else { return false };
-        let is_known = self.table.get(message).is_some();
+        let table = self.table.of(frame.agreement);
+        let is_known = table.is_some_and(|table| table.get(message).is_some());
         let head = |slab: &mut Slab<'_>| {
             if frame.stamp.at.is_none() && frame.stamp.port == 0 {
                 slab.phrase(&UNTIMED[frame.stamp.direction as usize]);
@@ -97,7 +98,7 @@ impl Json {
         let octets = 2 * frame.payload.len();
         if is_known {
             Slab::append(out, 256, head);
-            self.values(class, message, &frame.payload, out);
+            values(table, class, message, &frame.payload, out);
             Slab::append(out, 32 + octets, tail);
         } else {
             Slab::append(out, 208 + if frame.stamp.at.is_some() { 64 } else { 0 } + octets, |slab| {
@@ -147,7 +148,7 @@ impl Json {
             }
             kind => {
                 if let Some(class) = kind.class() {
-                    self.message(class, &frame.payload, out);
+                    message(self.table.of(frame.agreement), class, &frame.payload, out);
                 }
             }
         }
@@ -158,40 +159,40 @@ impl Json {
             out.push(b'"');
         }
     }
+}
 
-    fn message(&self, class: Class, payload: &[u8], out: &mut Vec<u8>) {
-        let Some(number) = words::message_number(payload) else {
-            put(out, ",\"void\":true");
-            return;
-        };
-        number!(out, "message", number);
-        self.values(class, number, payload, out);
-    }
+fn message(table: Option<&Table>, class: Class, payload: &[u8], out: &mut Vec<u8>) {
+    let Some(number) = words::message_number(payload) else {
+        put(out, ",\"void\":true");
+        return;
+    };
+    number!(out, "message", number);
+    values(table, class, number, payload, out);
+}
 
-    /// Name, values and units of a message that the table knows.
-    fn values(&self, class: Class, number: u16, payload: &[u8], out: &mut Vec<u8>) {
-        let Some(kind) = self.table.get(number) else { return };
-        key!(out, "name");
-        string(out, kind.name.as_bytes());
-        let Some((_, values)) = self.table.read(class, payload) else { return };
-        key!(out, "values");
-        list(out, values.clone(), |out, (field, value)| {
-            string(out, field.name.as_bytes());
-            out.push(b':');
-            write_value(&value, out);
-        });
-        key!(out, "units");
-        list(out, values.clone().filter(|(field, _)| !field.unit.is_empty()), |out, (field, _)| {
-            string(out, field.name.as_bytes());
-            out.push(b':');
-            string(out, field.unit.as_bytes());
-        });
-        if kind.fields.iter().any(|field| field.range.is_some()) {
-            let mut outside = values.filter(|(field, value)| !field.allows(value)).peekable();
-            if outside.peek().is_some() {
-                key!(out, "out_of_range");
-                array(out, outside, |out, (field, _)| string(out, field.name.as_bytes()));
-            }
+/// Name, values and units of a message that the table knows.
+fn values(table: Option<&Table>, class: Class, number: u16, payload: &[u8], out: &mut Vec<u8>) {
+    let Some((table, kind)) = table.and_then(|table| Some((table, table.get(number)?))) else { return };
+    key!(out, "name");
+    string(out, kind.name.as_bytes());
+    let Some((_, values)) = table.read(class, payload) else { return };
+    key!(out, "values");
+    list(out, values.clone(), |out, (field, value)| {
+        string(out, field.name.as_bytes());
+        out.push(b':');
+        write_value(&value, out);
+    });
+    key!(out, "units");
+    list(out, values.clone().filter(|(field, _)| !field.unit.is_empty()), |out, (field, _)| {
+        string(out, field.name.as_bytes());
+        out.push(b':');
+        string(out, field.unit.as_bytes());
+    });
+    if kind.fields.iter().any(|field| field.range.is_some()) {
+        let mut outside = values.filter(|(field, value)| !field.allows(value)).peekable();
+        if outside.peek().is_some() {
+            key!(out, "out_of_range");
+            array(out, outside, |out, (field, _)| string(out, field.name.as_bytes()));
         }
     }
 }

@@ -25,8 +25,14 @@ fn the_short_way_writes_what_the_long_way_writes() {
             let header = Header { number, session, ack, ..Header::new(Kind::ALL[kind]) };
             let payload = Cow::Owned([&[message][..], &body].concat());
             let stamp = Stamp { at, port, direction, place };
-            let record =
-                Record::Frame(Frame { stamp, wire, header, payload, sending: 1 + u8::from(number == 7) });
+            let record = Record::Frame(Frame {
+                stamp,
+                wire,
+                header,
+                payload,
+                sending: 1 + u8::from(number == 7),
+                agreement: 0,
+            });
             let (mut short, mut long) = (Vec::new(), Vec::new());
             json.record(&record, &mut short);
             json.any(&record, &mut long);

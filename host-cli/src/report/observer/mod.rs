@@ -71,6 +71,11 @@ impl Observer {
         }
     }
 
+    /// Fingerprint of the agreement that the sender of this direction last stated; 0: none.
+    pub(super) fn agreement(&self, direction: Direction) -> u32 {
+        self.sides[index(direction)].open.map_or(0, |open| open.fingerprint)
+    }
+
     /// Takes a plain frame (a message with nothing in its head but kind, session and number) of the session that runs, about which
     /// there is nothing to tell as its number is the one due. Gives `false`, and has done nothing, otherwise. Nearly all frames of a
     /// long capture are such.
