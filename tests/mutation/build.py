@@ -9,9 +9,10 @@ import sys
 
 import weave
 
-FEATURES = "std,postcard,embedded-io-06,embedded-io-07,embedded-io-async-06,embedded-io-async-07"
+FEATURES = "std,fcs-host,postcard,embedded-io-06,embedded-io-07,embedded-io-async-06,embedded-io-async-07"
 PARTS = ["Cargo.toml", "Cargo.lock", "README.md", "core", "host-cli", "tests", "examples", "fuzz"]
-TARGETS = ["-p", "bellwire", "-p", "bellwire-tests", "--lib", "--tests", "--features", ",".join(f"bellwire/{f}" for f in FEATURES.split(","))]
+PACKAGES = os.environ.get("MUTANT_PACKAGES", "bellwire bellwire-tests").split()
+TARGETS = [*(word for package in PACKAGES for word in ("-p", package)), "--lib", "--tests", "--features", ",".join(f"bellwire/{f}" for f in FEATURES.split(","))]
 
 
 def put(path, text):
@@ -43,7 +44,7 @@ def copy(root, tree, woven):
                 shutil.copy2(path, to)
                 os.utime(to)
     for path in list(tree.rglob("*.rs")):
-        if "target" not in path.parts and path.relative_to(tree) not in sources and path.name != "mutants.rs":
+        if path.relative_to(tree) not in sources and path.name != "mutants.rs":
             path.unlink()
 
 
@@ -73,7 +74,10 @@ def build(root, functions):
     copy(root, tree, set(files))
     put(tree / "core/src/mutants.rs", (root / "tests/mutation/mutants.rs").read_text())
     texts.setdefault("core/src/lib.rs", (root / "core/src/lib.rs").read_text())
-    unviable = set()
+    # What did not compile the last time will not do so now, if the list is the same; else all are tried.
+    names, memory = [mutant["name"] for function in functions for mutant in function.mutants], base / "unviable.json"
+    known = json.loads(memory.read_text()) if memory.exists() else {}
+    unviable = set(known["unviable"]) if known.get("names") == names else set()
     while True:
         lines = {}
         for file, text in texts.items():
@@ -90,6 +94,7 @@ def build(root, functions):
             sys.exit("the woven source does not compile, and no mutant is to blame")
         unviable |= bad
         print(f"{len(bad)} more do not compile, {len(unviable)} in all", flush=True)
+    memory.write_text(json.dumps({"names": names, "unviable": sorted(unviable)}))
     for function in functions:
         for mutant in function.mutants:
             mutant["unviable"] = mutant["number"] in unviable

@@ -113,7 +113,8 @@ def judge(mutant, batched):
     return dict(outcome, outcome="missed")
 
 
-def run(tests, functions, jobs):
+def run(tests, functions, jobs, keep):
+    """Outcomes in order; `keep` is called with those so far now and then, for a run that is broken off."""
     measured = measure(tests)
     left_out = [test for test in measured if test.seconds > LONGEST]
     measured = [test for test in measured if test.seconds <= LONGEST]
@@ -126,5 +127,6 @@ def run(tests, functions, jobs):
         for outcome in pool.map(lambda item: judge(*item), work):
             outcomes.append(outcome)
             if len(outcomes) % 100 == 0:
+                keep(outcomes)
                 print(f"{len(outcomes)} of {len(work)} after {time.monotonic() - begin:.0f} s", flush=True)
     return outcomes

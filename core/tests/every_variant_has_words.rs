@@ -1,4 +1,5 @@
 //! Words for people: every variant says something, no two of one kind say the same, and what is shown is what is said.
+#![cfg(feature = "postcard")]
 
 use std::collections::BTreeSet;
 
