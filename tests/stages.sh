@@ -22,7 +22,7 @@ declare -A about=(
     [readme]="the README's first command and the tour's"
     [rules]="each rule of WIRE.md switched off in turn"
     [fuzz]="fuzz targets build; their corpus runs in unit"
-    [peers]="the peers in Python against the vectors"
+    [peers]="peers in other languages: vectors, noise, restarts"
     [vectors]="golden vectors made again by independent Python"
 )
 venv=$PWD/target/venv
@@ -70,8 +70,19 @@ stage_vectors() {
 }
 
 stage_peers() {
+    cargo build -p bellwire-tests --bin peer_partner
     python3 tests/peers/python_vectors.py
     python3 tests/peers/small_vectors.py
+    python3 tests/peers/talk.py
+    local firmware=/usr/share/firmware-microbit-micropython/firmware.hex
+    if [ ! -e "$firmware" ] || ! command -v qemu-system-arm >/dev/null; then
+        apt-get update -qq && apt-get install -y -qq --no-install-recommends qemu-system-arm firmware-microbit-micropython || true
+    fi
+    if [ -e "$firmware" ] && command -v qemu-system-arm >/dev/null; then
+        python3 tests/peers/board.py
+    else
+        echo "left out: the peer on an emulated board; qemu-system-arm and firmware-microbit-micropython cannot be had"
+    fi
 }
 
 stage_rules() { tests/rules; }

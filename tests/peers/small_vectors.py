@@ -48,7 +48,7 @@ class SmallPeer(Peer):
         self.port.cause = device["cause"]
         self.expects = None
 
-    def read(self):
+    def read(self, most):
         octets, self.inward = self.inward, b""
         return octets
 

@@ -1,7 +1,7 @@
 """A Bellwire peer for a board with about 9 KB of heap: the wire of core/WIRE.md on an ordered line, with octet stuffing,
 the 16-bit FCS and a window of 1. See README.md for what it leaves out. All times are whole milliseconds of one clock.
 
-    port = Port(uart, 11520, mine)            # uart: read() gives octets or None, write(octets)
+    port = Port(uart, 11520, mine)            # uart: read(most) gives octets or None, write(octets)
     while True:
         event = port.service(now())           # (what, value), or None
 """
@@ -39,6 +39,8 @@ class Port:
         self.at = self.flip = self.now = self.free = self.arrived = self.heard = self.last = 0
         self.ask_at = 0
         self.gate = -1000
+        self.owed = None  # an OPEN: whether it asks
+        self.reply = None
         self.pace = 50
         self.up = False
         self.events = []
@@ -74,7 +76,7 @@ class Port:
     def notice(self, payload):
         """An unconfirmed message, at once."""
         if self.up:
-            self._send(NOTICE, self.notice_out, payload)
+            self._transmit(self._frame(NOTICE, self.notice_out, payload))
             self.notice_out += 1
         return self.up
 
@@ -83,17 +85,29 @@ class Port:
         self.now = now
         while not self.events:
             if self.at >= len(self.inbox):
-                self.inbox = self.uart.read() or b""
+                self.inbox = self.uart.read(32) or b""
                 self.at = 0
                 if not self.inbox:
                     break
             frame = self._push(self.inbox[self.at])
             self.at += 1
-            if frame:
+            if not frame:
+                pass
+            elif frame[0] == 32:
+                self._take_open(frame)
+            elif frame[0] == 224:
+                self._answer(frame)
+            elif 64 <= frame[0] < 224:
                 self._take(frame)
-        self._clock()
+        frame = self._due()
+        while frame:
+            self._transmit(frame)
+            frame = self._due()
         for guard in self.guards:
-            guard.service(now)
+            if self.up:
+                guard.service(now)
+            else:
+                guard.hold()
         return self.events.pop(0) if self.events else None
 
     # ---- what arrives ----
@@ -117,27 +131,18 @@ class Port:
         return None
 
     def _take(self, frame):
-        """Sections 3 and 5."""
+        """Kinds 2 to 6."""
         kind = frame[0] >> 5
         at = 1 + (frame[0] >> 2 & 3)
-        if kind == 1 and frame[0] == 32:
-            self._take_open(frame)
-        elif kind == 7 and frame[0] == 224:
-            self._answer(frame)
-        elif 2 <= kind <= 6 and at < 4 and not frame[0] & 16 and len(frame) >= at + (kind != ACK):
-            if not self.up:
-                if not self.told and self._may_answer(self._time(64)):
-                    self._open(1)  # W-27
-            elif frame[0] & 3 != self.session:
-                if self._may_answer(50):
-                    self._open(1)  # W-32
-            elif kind != ACK or at > 1 and len(frame) == at:
-                self._take_message(kind, frame, at)
-
-    def _take_message(self, kind, frame, at):
+        if at > 3 or frame[0] & 16 or len(frame) < at + (kind != ACK) or kind == ACK and (at == 1 or len(frame) > at):
+            return  # W-15 to W-17
         payload = bytes(frame[at + 1 :])
         if payload and payload[0] > 127 and not (len(payload) > 1 and 0 < payload[1] < 128):
             return  # W-18
+        if not self.up or frame[0] & 3 != self.session:
+            if not self.told and self._may_answer(50 if self.up else self._time(64)):
+                self.owed = 1  # W-27, W-32
+            return
         self.heard = self.now
         if at > 1 and self.item is not None and frame[1] == (self.base + 1) & 255 and self.sendings:
             if self.item:
@@ -170,7 +175,7 @@ class Port:
             if theirs == self.theirs and echoes and not differs:
                 self.heard = self.now
                 if asks:
-                    self._open(0)
+                    self.owed = 0
                 return
             self._end("mismatch" if differs else "peer restarted")
         self.pace = 1000 if differs else 50
@@ -187,16 +192,15 @@ class Port:
             self.silence = frame[18] * 100
             self.heard = self.now
             self.events.append(("opened", bytes(frame[19:27])))
-        if asks or not self.up and not differs:
-            self._open(not self.up and not differs)
+        self.owed = 1 if not self.up and not differs else 0 if asks else None
 
     def _answer(self, frame):
         """Probes and requests for statistics (W-48)."""
         if self._may_answer(self._time(64)):
             if len(frame) > 3 and frame[1] == 1:
-                self._transmit(b"\xe0\x02" + frame[2:])
+                self.reply = b"\xe0\x02" + frame[2:]
             elif len(frame) == 2 and frame[1] == 3:
-                self._transmit(b"\xe0\x04\x01")
+                self.reply = b"\xe0\x04\x01"
 
     def _may_answer(self, least):
         """At most one answer in so many milliseconds."""
@@ -212,55 +216,60 @@ class Port:
         self.up = False
         self.mine = (self.mine + 1) & 0xFFFFFFFF
         self._forget(None)
-        for guard in self.guards:
-            guard.hold()
+        self.owed = None
 
     # ---- what time brings, and what is sent ----
 
-    def _clock(self):
+    def _due(self):
+        """The next frame to send, or None."""
         now = self.now
+        if not self.up and now >= self.ask_at:
+            self.ask_at = now + self.pace + (now * 7 + self.mine) % (self.pace // 2)
+            self.pace = min(1000, 2 * self.pace)
+            self.owed = 1
+        if self.owed is not None:
+            flags = self.owed | (2 if self.theirs else 0) | self.cause << 4
+            self.owed = None
+            return bytes([32, 1, flags]) + self.mine.to_bytes(4, "little") + (self.theirs or b"\0\0\0\0") + self.terms
+        if self.reply:
+            frame = self.reply
+            self.reply = None
+            return frame
         if not self.up:
-            if now >= self.ask_at:
-                self.ask_at = now + self.pace + (now * 7 + self.mine) % (self.pace // 2)
-                self.pace = min(1000, 2 * self.pace)
-                self._open(1)
-            return
+            return None
         if self.silence and now - self.heard >= self.silence + 300:
             self._end("silence")
             self.ask_at = now
-            return
+            return None
         for key in list(self.waiting):
             if self.free - now > self._time(ON_LINE):
-                return  # W-46
-            self._send(SET_POINT, self.set_out, self.waiting.pop(key))
+                return None  # W-46
             self.set_out += 1
+            return self._frame(SET_POINT, self.set_out - 1, self.waiting.pop(key))
         if self.item is not None and now >= self.due:
             if self.sendings == 5 and self.item:
                 self.item = b""  # W-37: a void
                 self.events.append(("unknown", None))
-            self._send(ERRAND, self.base, self.item)
             pause = min(1000, max(50, 8 * self._time(ON_LINE)) << self.sendings)
             self.sendings = min(5, self.sendings + 1)
-            self.due = self.free + pause + (now * 7 + self.mine) % (pause // 4)
+            self.due = max(now, self.free) + pause + (now * 7 + self.mine) % (pause // 4)
+            return self._frame(ERRAND, self.base, self.item)
         pause = self.terms[7] * 100 // 3
         if self.owes or pause and now - self.last >= pause:
             self.owes = True
-            self._send(ACK, None, b"")
+            return self._frame(ACK, None, b"")
+        return None
 
     def _time(self, octets):
         return 1 + octets * 1000 // self.rate
 
-    def _open(self, asks):
-        flags = asks | (2 if self.theirs else 0) | self.cause << 4
-        self._transmit(bytes([32, 1, flags]) + self.mine.to_bytes(4, "little") + (self.theirs or b"\0\0\0\0") + self.terms)
-
-    def _send(self, kind, number, payload):
+    def _frame(self, kind, number, payload):
         head = kind << 5 | self.session
         head = bytes([head | 4, self.next]) if self.owes else bytes([head])
         self.owes = False
         if number is not None:
             head += bytes([number & 255])
-        self._transmit(head + payload)
+        return head + payload
 
     def _transmit(self, frame):
         out = bytearray(b"\x7e")
