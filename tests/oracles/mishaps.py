@@ -106,9 +106,19 @@ class Night:
         self.tap = Process(self.folder, f"tap-{number}", "tap", self.ends[1], f"twin:{self.twin}", "-o", self.capture, "--json")
         until = time.monotonic() + PATIENCE
         while not (self.twin.exists() and self.capture.exists()):
+            if not self.tap.running() and self.tap.child.returncode == UNAVAILABLE and self.is_left_behind():
+                # The number of the killed one's pseudo-terminal is another program's now: the tool cannot know, and says what to do.
+                self.twin.unlink()
+                self.counts["dead twins removed by hand"] += 1
+                self.tap.forget()
+                return self.start_tap()
             if not self.tap.running() or time.monotonic() > until:
                 fail(f"{self.tap.name} did not start: {self.tap.said()}")
             time.sleep(0.01)
+        return None
+
+    def is_left_behind(self):
+        return "remove it if no program uses it" in self.tap.said()
 
     def start_inject(self):
         number = len(self.runs)
