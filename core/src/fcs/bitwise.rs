@@ -2,6 +2,7 @@
 
 use super::{POLYNOMIAL_16, POLYNOMIAL_32};
 
+#[inline(never)]
 pub(super) fn update_16(state: u16, more: &[u8]) -> u16 {
     more.iter().fold(state, |state, &octet| {
         (0..8).fold(state ^ u16::from(octet), |state, _| {
@@ -10,6 +11,7 @@ pub(super) fn update_16(state: u16, more: &[u8]) -> u16 {
     })
 }
 
+#[inline(never)]
 pub(super) fn update_32(state: u32, more: &[u8]) -> u32 {
     more.iter().fold(state, |state, &octet| {
         (0..8).fold(state ^ u32::from(octet), |state, _| {

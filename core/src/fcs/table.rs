@@ -6,6 +6,7 @@ static TABLE_16: [u16; 256] = table_16(8);
 
 static TABLE_32: [u32; 256] = table_32(8);
 
+#[inline(never)]
 pub(super) fn update_16(state: u16, more: &[u8]) -> u16 {
     more.iter().fold(state, |state, &octet| {
         let [low, _] = state.to_le_bytes();
@@ -13,6 +14,7 @@ pub(super) fn update_16(state: u16, more: &[u8]) -> u16 {
     })
 }
 
+#[inline(never)]
 pub(super) fn update_32(state: u32, more: &[u8]) -> u32 {
     more.iter().fold(state, |state, &octet| {
         let [low, ..] = state.to_le_bytes();

@@ -38,15 +38,15 @@ pub struct OctetStuffing {
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct State {
     len: usize,
+    /// Where the rest of the text that is being handed out begins; 0: none is, for the first piece begins before it.
+    drain: usize,
     phase: Phase,
     /// The escape octet came last.
     escape: bool,
     /// An octet that is no text came: the buffer holds plain octets, without marks.
     plain: bool,
-    /// Where the text that is being handed out begins.
-    drain: Option<usize>,
-    /// Second half of an escaped pair whose first half was handed out alone.
-    half: Option<u8>,
+    /// Second half of an escaped pair whose first half was handed out alone; 0: none, for it is a text octet.
+    half: u8,
 }
 
 /// The most octets that `n` octets take when encoded, without delimiters: 2 n.
@@ -177,69 +177,74 @@ impl State {
         checked::<C>(len, register)
     }
 
+    /// Begins anew, in this phase.
+    fn restart(&mut self, phase: Phase) {
+        self.len = 0;
+        self.phase = phase;
+        self.escape = false;
+        self.plain = false;
+    }
+
     /// A delimiter came.
     fn end<C: Fcs>(&mut self, map: ControlMap, buffer: &mut [u8]) -> Option<Step> {
-        let before = core::mem::take(self);
-        let empty = before.len == 0 && !before.escape;
-        if before.phase == Phase::Skip || (empty && (holds(2) || before.phase == Phase::Rest)) {
+        let empty = self.len == 0 && !self.escape;
+        if self.phase == Phase::Skip || (empty && (holds(2) || self.phase == Phase::Rest)) {
+            self.restart(Phase::Collect);
             return None;
         }
-        let judged = match before.phase {
-            Phase::Collect => before.judge::<C>(map, buffer),
-            _ => Err(Reject::TooLong),
-        };
-        let mut ended = before;
-        match judged {
-            Err(_) if !before.plain && !empty && holds(9) => {
-                if before.escape
-                    && let Some(cell) = buffer.get_mut(ended.len)
-                {
-                    *cell = ESCAPE;
-                    ended.len = ended.len.wrapping_add(1);
-                }
-                self.start_draining(ended.len, buffer);
-                Some(self.piece(buffer))
-            }
-            Err(reject) => {
-                ended.flatten(map, buffer);
-                Some(Step::Refused { reject, len: ended.len })
-            }
-            Ok(len) => {
-                ended.flatten(map, buffer);
-                Some(Step::Frame { start: 0, len })
-            }
-        }
+        let judged =
+            if self.phase == Phase::Collect { self.judge::<C>(map, buffer) } else { Err(Reject::TooLong) };
+        Some(self.close(map, judged, [Phase::Collect; 2], buffer))
     }
 
     /// The buffer is full and the candidate goes on (W-8).
+    #[inline(never)]
     fn overflow(&mut self, map: ControlMap, buffer: &mut [u8]) -> Step {
-        let before = core::mem::take(self);
-        if !before.plain && before.len != 0 && holds(9) {
-            self.phase = if holds(8) { Phase::Rest } else { Phase::Collect };
-            self.start_draining(before.len, buffer);
-            return self.piece(buffer);
-        }
-        self.phase = if holds(8) { Phase::Skip } else { Phase::Collect };
-        let mut refused = before;
-        refused.flatten(map, buffer);
-        Step::Refused { reject: Reject::TooLong, len: refused.len }
+        let next = if holds(8) { [Phase::Rest, Phase::Skip] } else { [Phase::Collect; 2] };
+        self.close(map, Err(Reject::TooLong), next, buffer)
     }
 
-    /// Moves the cells of a text to the end of the buffer, so that there is room before them to restore it.
-    fn start_draining(&mut self, len: usize, buffer: &mut [u8]) {
-        let start = buffer.len().saturating_sub(len);
-        if len <= buffer.len() {
-            buffer.copy_within(..len, start);
+    /// What was collected is a frame, text or refused. Goes on in the first of these phases after text, else in the second.
+    #[inline(never)]
+    fn close(
+        &mut self,
+        map: ControlMap,
+        judged: Result<usize, Reject>,
+        next: [Phase; 2],
+        buffer: &mut [u8],
+    ) -> Step {
+        let [after_text, after_all_else] = next;
+        let empty = self.len == 0 && !self.escape;
+        if judged.is_err() && !self.plain && !empty && holds(9) {
+            if self.escape
+                && let Some(cell) = buffer.get_mut(self.len)
+            {
+                *cell = ESCAPE;
+                self.len = self.len.wrapping_add(1);
+            }
+            let from = drain(self.len, buffer);
+            self.restart(after_text);
+            return self.piece(from, buffer);
         }
-        self.drain = Some(start);
+        self.flatten(map, buffer);
+        let left = self.len;
+        self.restart(after_all_else);
+        match judged {
+            Ok(len) => Step::Frame { start: 0, len },
+            Err(reject) => Step::Refused { reject, len: left },
+        }
     }
 
-    /// The next piece of the text, as it came, at the start of the buffer.
-    fn piece(&mut self, buffer: &mut [u8]) -> Step {
-        let mut from = self.drain.take().unwrap_or(buffer.len());
+    /// The next piece of the text that begins at `from`, as it came, at the start of the buffer.
+    #[inline(never)]
+    fn piece(&mut self, from: usize, buffer: &mut [u8]) -> Step {
+        let mut from = from;
         let mut len = 0_usize;
-        if let (Some(half), Some(cell)) = (self.half.take(), buffer.first_mut()) {
-            *cell = half;
+        self.drain = 0;
+        if self.half != 0
+            && let Some(cell) = buffer.first_mut()
+        {
+            *cell = core::mem::take(&mut self.half);
             len = 1;
         }
         while let Some(&cell) = buffer.get(from) {
@@ -255,13 +260,12 @@ impl State {
                 }
                 Some([first]) if from == 0 => {
                     *first = ESCAPE;
-                    len = 1;
-                    self.half = Some(plain);
-                    self.drain = Some(1);
-                    break;
+                    self.half = plain;
+                    self.drain = 1;
+                    return Step::Text { len: 1 };
                 }
                 _ => {
-                    self.drain = Some(from);
+                    self.drain = from;
                     break;
                 }
             }
@@ -269,6 +273,40 @@ impl State {
         }
         Step::Text { len }
     }
+}
+
+/// Moves the cells of a text to the end of the buffer, so that there is room before them to restore it; gives where they begin.
+///
+/// Zeros are left behind, see [`shift`](super::candidate::shift).
+fn drain(len: usize, buffer: &mut [u8]) -> usize {
+    let start = buffer.len().saturating_sub(len);
+    if start > 0 {
+        for at in (0..len).rev() {
+            let octet = buffer.get_mut(at).map_or(0, core::mem::take);
+            if let Some(cell) = buffer.get_mut(start.wrapping_add(at)) {
+                *cell = octet;
+            }
+        }
+    }
+    start
+}
+
+/// Copies octets up to the first that means something else than itself in a candidate that is no text, as many as fit; gives how many.
+#[inline(always)]
+fn copy_plain(map: ControlMap, from: &[u8], to: &mut [u8]) -> usize {
+    if cfg!(feature = "fcs-host") {
+        return word::copy_until(from, to, special(map));
+    }
+    let bound = if map == ControlMap::NONE { 0 } else { FLIP };
+    let mut taken = 0_usize;
+    for (&octet, cell) in from.iter().zip(to) {
+        if octet == DELIMITER || octet == ESCAPE || octet < bound {
+            break;
+        }
+        *cell = octet;
+        taken = taken.wrapping_add(1);
+    }
+    taken
 }
 
 impl OctetStuffing {
@@ -296,10 +334,11 @@ impl OctetStuffing {
             return None;
         }
         if !state.plain && !is_text_octet(octet) {
-            if state.phase == Phase::Rest {
-                return Some(self.refuse_rest(state, buffer));
-            }
             state.flatten(self.map, buffer);
+            if state.phase == Phase::Rest {
+                // What goes on after pieces of text is no text.
+                return Some(state.close(self.map, Err(Reject::TooLong), [Phase::Skip; 2], buffer));
+            }
         }
         if state.plain && !state.escape && self.map.names(octet) && holds(5) {
             return None;
@@ -317,14 +356,6 @@ impl OctetStuffing {
         state.len = state.len.wrapping_add(1);
         None
     }
-
-    /// What goes on after pieces of text is no text.
-    fn refuse_rest(self, state: &mut State, buffer: &mut [u8]) -> Step {
-        let mut refused = core::mem::take(state);
-        state.phase = Phase::Skip;
-        refused.flatten(self.map, buffer);
-        Step::Refused { reject: Reject::TooLong, len: refused.len }
-    }
 }
 
 impl Framing for OctetStuffing {
@@ -341,27 +372,27 @@ impl Framing for OctetStuffing {
     }
 
     fn feed<C: Fcs>(&self, state: &mut State, input: &[u8], buffer: &mut [u8]) -> Fed {
+        if state.drain != 0 && !input.is_empty() {
+            return Fed { consumed: 0, step: state.piece(state.drain, buffer) };
+        }
         let mut at = 0_usize;
         loop {
-            if cfg!(feature = "fcs-host") && state.plain && !state.escape && state.phase == Phase::Collect {
+            if state.plain && !state.escape && state.phase == Phase::Collect {
                 let room = buffer.get_mut(state.len..).unwrap_or(&mut []);
-                let taken = word::copy_until(input.get(at..).unwrap_or(&[]), room, special(self.map));
+                let taken = copy_plain(self.map, input.get(at..).unwrap_or(&[]), room);
                 state.len = state.len.wrapping_add(taken);
                 at = at.wrapping_add(taken);
             }
             let Some(&octet) = input.get(at) else {
                 return Fed { consumed: input.len(), step: Step::More };
             };
-            if state.drain.is_some() {
-                return Fed { consumed: at, step: state.piece(buffer) };
-            }
             if octet != DELIMITER {
                 if let Some(step) = self.take(state, octet, buffer) {
                     return Fed { consumed: at, step };
                 }
             } else if let Some(step) = state.end::<C>(self.map, buffer) {
                 // While a text is handed out in pieces its delimiter waits.
-                let done = if state.drain.is_some() { 0 } else { 1 };
+                let done = if state.drain == 0 { 1 } else { 0 };
                 return Fed { consumed: at.wrapping_add(done), step };
             }
             at = at.wrapping_add(1);
@@ -369,11 +400,11 @@ impl Framing for OctetStuffing {
     }
 
     fn held(&self, state: &State) -> usize {
-        if state.drain.is_some() { usize::MAX } else { state.len }
+        if state.drain == 0 { state.len } else { usize::MAX }
     }
 
     fn pending_text(&self, state: &State, buffer: &[u8]) -> usize {
-        if state.plain || state.drain.is_some() {
+        if state.plain || state.drain != 0 {
             return 0;
         }
         let cells = buffer.get(..state.len).unwrap_or(&[]);
