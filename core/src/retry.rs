@@ -23,12 +23,21 @@ impl Dice {
         self.0
     }
 
-    /// A random part of `whole`: 0 to `percent` of it.
-    pub fn share(&mut self, whole: Duration, percent: u8) -> Duration {
-        let most = whole.as_ticks() / 100;
-        let most = most.saturating_mul(u32::from(percent)) >> 8;
-        Duration::from_ticks(most.saturating_mul(self.roll() >> 24))
+    /// A random part of `whole`: 0 to `most` 256ths of it.
+    pub fn share(&mut self, whole: Duration, most: u8) -> Duration {
+        Duration::from_ticks(part(part(whole.as_ticks(), most), self.face()))
     }
+
+    /// The top octet of the next 32 bits.
+    fn face(&mut self) -> u8 {
+        let [.., top] = self.roll().to_le_bytes();
+        top
+    }
+}
+
+/// So many 256ths, rounded down at most to the 256th below: no division, which is slow on a board.
+const fn part(whole: u32, most: u8) -> u32 {
+    (whole >> 8).wrapping_mul(most as u32)
 }
 
 /// How to try again.
@@ -39,7 +48,7 @@ pub struct Policy {
     pub tries: Option<u8>,
     /// The largest time-out, µs, before the random part.
     pub ceiling: u32,
-    /// The largest random part, percent of the time-out.
+    /// The largest random part, in 256ths of the time-out.
     pub spread: u8,
 }
 
@@ -57,24 +66,25 @@ pub enum Next {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Retry {
-    sendings: u8,
     time_out: u32,
-    extra: u32,
     left: u32,
+    sendings: u8,
+    /// The random part of the time-out: so many 256ths of so many 256ths.
+    spread: u8,
+    face: u8,
 }
 
 impl Retry {
     /// Nothing sent yet; the first time-out is `time_out`, without a random part.
     #[must_use]
     pub const fn new(time_out: Duration) -> Self {
-        Self { sendings: 0, time_out: time_out.as_ticks(), extra: 0, left: 0 }
+        Self { time_out: time_out.as_ticks(), left: 0, sendings: 0, spread: 0, face: 0 }
     }
 
     /// As [`new`](Self::new), with a random part from the first time-out on.
     #[must_use]
     pub fn spread(time_out: Duration, policy: &Policy, dice: &mut Dice) -> Self {
-        let extra = dice.share(time_out, policy.spread).as_ticks();
-        Self { extra, ..Self::new(time_out) }
+        Self { spread: policy.spread, face: dice.face(), ..Self::new(time_out) }
     }
 
     /// As if sent once, with at most `left` to the time-out.
@@ -94,7 +104,8 @@ impl Retry {
     /// It is sent now and will have left the board after `leaving`; the time-out counts from there.
     pub fn sent(&mut self, leaving: Duration) {
         self.sendings = self.sendings.saturating_add(1);
-        self.left = self.time_out.saturating_add(self.extra).saturating_add(leaving.as_ticks());
+        let extra = part(part(self.time_out, self.spread), self.face);
+        self.left = self.time_out.saturating_add(extra).saturating_add(leaving.as_ticks());
     }
 
     /// Time passes.
@@ -112,7 +123,7 @@ impl Retry {
     pub fn expire(&mut self, policy: &Policy, dice: &mut Dice) -> Next {
         let doubled = if holds(50) { self.time_out.saturating_mul(2) } else { self.time_out };
         self.time_out = doubled.min(policy.ceiling);
-        self.extra = dice.share(Duration::from_ticks(self.time_out), policy.spread).as_ticks();
+        (self.spread, self.face) = (policy.spread, dice.face());
         match policy.tries {
             Some(tries) if self.sendings.saturating_add(u8::from(!holds(133))) >= tries => {
                 // Counted no further, so that states repeat.
@@ -187,10 +198,10 @@ mod tests {
         let whole = Duration::from_ticks(1_000_000);
         let (mut least, mut most) = (u32::MAX, 0);
         for _ in 0..10_000 {
-            let share = dice.share(whole, 25).as_ticks();
+            let share = dice.share(whole, 64).as_ticks();
             (least, most) = (least.min(share), most.max(share));
         }
         assert!(least < 2_500 && (247_000..=250_000).contains(&most), "{least}..={most}");
-        assert_eq!(Dice::new(0).share(whole, 25).as_ticks(), 0);
+        assert_eq!(Dice::new(0).share(whole, 64).as_ticks(), 0);
     }
 }

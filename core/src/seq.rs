@@ -32,6 +32,14 @@ impl<const BITS: u32> Serial<BITS> {
         Self::new(self.0.wrapping_add(count))
     }
 
+    /// The number, which then counts one on.
+    #[must_use]
+    pub(crate) const fn take(&mut self) -> Self {
+        let number = *self;
+        *self = number.plus(1);
+        number
+    }
+
     /// How many steps lead forward from `earlier` to this number, 0..2^BITS.
     #[must_use]
     pub const fn since(self, earlier: Self) -> u8 {

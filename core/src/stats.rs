@@ -1,6 +1,9 @@
 //! Statistics: saturating counters of what a link has sent, received and refused (section 9 of the wire text).
 
-use crate::frame::Reject;
+use crate::{frame::Reject, time::Duration};
+
+/// From how many microseconds on the uptime's rest is divided: at most once in a thousand seconds, and never beyond 32 bits.
+const FOLD: u32 = 1_000_000_000;
 
 macro_rules! counters {
     ($($variant:ident = $place:literal, $name:literal, $doc:literal;)*) => {
@@ -57,6 +60,8 @@ pub const STATISTICS_LEN: usize = 1 + 4 * (OWN + REJECTS);
 pub struct Statistics {
     own: [u32; OWN],
     rejects: [u32; REJECTS],
+    /// Microseconds of the uptime that `own` does not count yet: a board divides slowly.
+    rest: u32,
 }
 
 impl Default for Statistics {
@@ -69,13 +74,14 @@ impl Statistics {
     /// All counters at zero.
     #[must_use]
     pub const fn new() -> Self {
-        Self { own: [0; OWN], rejects: [0; REJECTS] }
+        Self { own: [0; OWN], rejects: [0; REJECTS], rest: 0 }
     }
 
     /// A counter.
     #[must_use]
     pub fn get(&self, counter: Counter) -> u32 {
-        self.own.get(counter as usize).copied().unwrap_or(0)
+        let counted = self.own.get(counter as usize).copied().unwrap_or(0);
+        if counter == Counter::Uptime { counted.saturating_add(self.rest / 1_000) } else { counted }
     }
 
     /// How often this rule was broken.
@@ -89,11 +95,23 @@ impl Statistics {
         let Some((layout, rest)) = out.split_first_mut() else { return 0 };
         *layout = LAYOUT;
         let mut len = 1_usize;
-        for (cell, value) in rest.chunks_exact_mut(4).zip(self.own.iter().chain(&self.rejects)) {
+        let uptime = self.get(Counter::Uptime);
+        let values = core::iter::once(&uptime).chain(self.own.iter().skip(1)).chain(&self.rejects);
+        for (cell, value) in rest.chunks_exact_mut(4).zip(values) {
             cell.copy_from_slice(&value.to_le_bytes());
             len = len.saturating_add(4);
         }
         len
+    }
+
+    /// Time passes.
+    pub(crate) fn elapse(&mut self, span: Duration) {
+        self.rest = self.rest.saturating_add(span.as_ticks());
+        if self.rest >= FOLD {
+            let ms = self.rest / 1_000;
+            self.rest = self.rest.wrapping_sub(ms.wrapping_mul(1_000));
+            self.add(Counter::Uptime, usize::try_from(ms).unwrap_or(usize::MAX));
+        }
     }
 
     pub(crate) fn set(&mut self, counter: Counter, value: u32) {

@@ -43,10 +43,10 @@ pub struct Reader<F: Framing, C: Fcs, const FRAME: usize> {
 }
 
 impl<F: Framing, C: Fcs, const FRAME: usize> Reader<F, C, FRAME> {
-    /// A reader that behaves as if a delimiter had just come (W-2).
+    /// A reader that behaves as if a delimiter had just come (W-2). A firmware can make it in a `static`.
     #[must_use]
-    pub fn new(framing: F) -> Self {
-        Self { framing, state: F::State::default(), buffer: [0; FRAME], fcs: PhantomData }
+    pub const fn new(framing: F) -> Self {
+        Self { framing, state: F::START, buffer: [0; FRAME], fcs: PhantomData }
     }
 
     /// Takes received octets up to the first that completes something; gives how many it took, and what it found.
@@ -86,7 +86,7 @@ impl<F: Framing, C: Fcs, const FRAME: usize> Reader<F, C, FRAME> {
 
     /// Forgets what was collected, as if a delimiter had just come.
     pub fn reset(&mut self) {
-        self.state = F::State::default();
+        self.state = F::START;
     }
 
     fn held(&self) -> &[u8] {

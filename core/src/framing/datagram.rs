@@ -67,6 +67,7 @@ impl Framing for Datagram {
     type Order = super::order::Unordered;
     const DELIMITER: Option<u8> = None;
     type State = State;
+    const START: State = State { text_left: 0 };
 
     fn max_encoded_len(frame: usize) -> usize {
         max_encoded_len(frame)

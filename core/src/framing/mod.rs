@@ -102,6 +102,8 @@ pub trait Framing: Clone + Eq + core::hash::Hash + core::fmt::Debug {
     const DELIMITER: Option<u8>;
     /// State of the decoder between octets.
     type State: Clone + Eq + core::hash::Hash + core::fmt::Debug + Default;
+    /// The state before any octet, as if a delimiter had just come.
+    const START: Self::State;
 
     /// The most octets that a frame of `frame` octets (FCS included) takes on the wire, both delimiters included.
     fn max_encoded_len(frame: usize) -> usize;

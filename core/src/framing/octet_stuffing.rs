@@ -362,6 +362,8 @@ impl Framing for OctetStuffing {
     type Order = super::order::Ordered;
     const DELIMITER: Option<u8> = Some(DELIMITER);
     type State = State;
+    const START: State =
+        State { len: 0, drain: 0, phase: Phase::Collect, escape: false, plain: false, half: 0 };
 
     fn max_encoded_len(frame: usize) -> usize {
         max_encoded_len(frame).saturating_add(2)

@@ -9,6 +9,8 @@ impl<T: Clone + Eq + Hash + Debug + Default + Send + Sync + 'static> Data for T 
 
 /// Room for a value that only some links need.
 pub trait Room<T> {
+    /// Room with a value, if there is any.
+    fn with(value: impl FnOnce() -> T) -> Self;
     /// The value, if there is room for one.
     fn get(&self) -> Option<&T>;
     /// The value, if there is room for one.
@@ -41,6 +43,10 @@ pub struct Place<T>(T);
 
 impl<T> Room<T> for NoPlace {
     #[inline(always)]
+    fn with(_: impl FnOnce() -> T) -> Self {
+        Self
+    }
+    #[inline(always)]
     fn get(&self) -> Option<&T> {
         None
     }
@@ -51,6 +57,10 @@ impl<T> Room<T> for NoPlace {
 }
 
 impl<T> Room<T> for Place<T> {
+    #[inline(always)]
+    fn with(value: impl FnOnce() -> T) -> Self {
+        Self(value())
+    }
     #[inline(always)]
     fn get(&self) -> Option<&T> {
         Some(&self.0)

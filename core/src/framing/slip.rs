@@ -186,6 +186,7 @@ impl Framing for Slip {
     type Order = super::order::Ordered;
     const DELIMITER: Option<u8> = Some(DELIMITER);
     type State = State;
+    const START: State = State { len: 0, phase: Phase::Collect, escape: false, escaped: false };
 
     fn max_encoded_len(frame: usize) -> usize {
         max_encoded_len(frame).saturating_add(2)

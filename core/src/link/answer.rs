@@ -4,7 +4,7 @@ use super::{
     Link,
     apart::Apart,
     input::Received,
-    news::{PROBE_LEN, Role},
+    news::PROBE_LEN,
     receiver::{Found, Span},
 };
 use crate::{fcs::Fcs, frame::Extension, framing::Framing, rules::holds, stats::Counters, time::elapsed};
@@ -18,7 +18,7 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
             Some(Extension::Probe) if holds(48) => self.answer_probe(received.span),
             Some(Extension::StatisticsRequest) if holds(48) && self.timers.statistics == 0 => {
                 self.timers.statistics = self.t_min();
-                self.owed.exchange.owes_statistics = true;
+                self.owed.exchange.wanted.add(Extension::Statistics);
             }
             Some(Extension::ProbeAnswer) => self.take_answer(received),
             Some(Extension::Statistics) => {
@@ -31,14 +31,14 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
 
     /// Owes the answer, unless one was given less than T_min ago or another body is in store.
     fn answer_probe(&mut self, span: Span) {
-        if self.timers.probe > 0 || self.owed.exchange.role.is_some() {
+        if self.timers.probe > 0 || self.owed.exchange.wanted.has_body() {
             return;
         }
         let body = self.receiver.octets(span);
         let body = body.get(..PROBE_LEN).unwrap_or(body);
-        if self.inbox.keep_body([body, &[]]) {
+        if self.inbox.keep_body(body, &[]) {
             self.timers.probe = self.t_min();
-            self.owed.exchange.role = Some(Role::Answer);
+            self.owed.exchange.wanted.add(Extension::ProbeAnswer);
         }
     }
 

@@ -4,11 +4,10 @@ use super::{
     Link,
     apart::Apart,
     event::{EndReason, SendError, Ticket},
-    news::Role,
 };
 use crate::{
     fcs::Fcs,
-    frame::{Class, MessageNumber},
+    frame::{Class, Extension, MessageNumber},
     framing::Framing,
     stats::Counter,
     time::Instant,
@@ -25,8 +24,9 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
     ///
     /// # Errors
     /// Why it was not accepted: then it is certain that it was not sent.
+    #[inline(never)]
     pub fn send(&mut self, now: Instant, class: Class, payload: &[u8]) -> Result<Ticket, SendError> {
-        let _ = self.advance(now);
+        self.advance(now);
         MessageNumber::split(payload).map_err(|_| SendError::BadMessageNumber)?;
         let limit = self.far.max_payload().ok_or(SendError::NotOpen)?;
         if payload.len() > usize::from(limit) {
@@ -42,30 +42,32 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
     ///
     /// # Errors
     /// [`SendError::TooLong`], or [`SendError::QueueFull`] while another probe or an answer waits to be polled.
+    #[inline(never)]
     pub fn probe(&mut self, now: Instant, id: u16, filling: &[u8]) -> Result<(), SendError> {
-        let _ = self.advance(now);
+        self.advance(now);
         let exchange = &mut self.owed.exchange;
-        if exchange.role.is_some() {
+        if exchange.wanted.has_body() {
             return Err(SendError::QueueFull);
         }
         let limit = FRAME.saturating_sub(8).min(64);
-        if filling.len() > limit || !self.inbox.keep_body([&id.to_le_bytes(), filling]) {
+        if filling.len() > limit || !self.inbox.keep_body(&id.to_le_bytes(), filling) {
             return Err(SendError::TooLong { limit: u16::try_from(limit).unwrap_or(64) });
         }
-        exchange.role = Some(Role::Probe);
+        exchange.wanted.add(Extension::Probe);
         exchange.probe = Some((id, Apart(now)));
         Ok(())
     }
 
     /// Asks the peer for its statistics, in any state (W-48).
     pub fn ask_statistics(&mut self, now: Instant) {
-        let _ = self.advance(now);
-        self.owed.exchange.asks_statistics = true;
+        self.advance(now);
+        self.owed.exchange.wanted.add(Extension::StatisticsRequest);
     }
 
     /// Ends the session, if there is one, and stays down until [`reopen`](Self::reopen). The peer notices by silence.
+    #[inline(never)]
     pub fn close(&mut self, now: Instant) {
-        let _ = self.advance(now);
+        self.advance(now);
         if self.session.is_up() {
             self.end_session(EndReason::Closed);
         }
@@ -75,8 +77,9 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
     }
 
     /// Opens again after [`close`](Self::close).
+    #[inline(never)]
     pub fn reopen(&mut self, now: Instant) {
-        let _ = self.advance(now);
+        self.advance(now);
         if self.closed {
             self.closed = false;
             if self.timers.hush.is_off() {

@@ -22,7 +22,7 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
                     let round_trip = elapsed(self.measures.last, left);
                     self.measures.sample(round_trip, Self::CEILING);
                 }
-                if F::ORDERED {
+                if F::ORDERED && WINDOW > 1 {
                     let policy = self.item_policy();
                     self.outbox.hurry(&policy);
                 }

@@ -112,6 +112,7 @@ pub(super) struct Flights<const WINDOW: usize> {
 }
 
 impl<const WINDOW: usize> Flights<WINDOW> {
+    #[inline(always)]
     pub(super) const fn new() -> Self {
         Self { window: SendWindow::new(), cells: [Flight::NONE; WINDOW] }
     }
@@ -194,7 +195,8 @@ impl<const WINDOW: usize> Flights<WINDOW> {
             let mut cells = self.cells.iter_mut();
             if let Some(mut cell) = cells.next() {
                 for next in cells {
-                    *cell = *next;
+                    // A bare copy would become a call of `memmove`.
+                    core::mem::swap(cell, next);
                     cell = next;
                 }
             }

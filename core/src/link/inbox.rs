@@ -60,6 +60,7 @@ pub(super) struct Inbox<const FRAME: usize, const WINDOW: usize> {
 }
 
 impl<const FRAME: usize, const WINDOW: usize> Inbox<FRAME, WINDOW> {
+    #[inline(always)]
     pub(super) fn new() -> Self {
         Self { window: ReceiveWindow::default(), shelves: [Shelf::FREE; WINDOW] }
     }
@@ -77,9 +78,9 @@ impl<const FRAME: usize, const WINDOW: usize> Inbox<FRAME, WINDOW> {
     }
 
     /// Puts octets on a free shelf; `false` if there is none or they are too many.
-    fn keep(&mut self, what: Kept, parts: [&[u8]; 2]) -> bool {
+    fn keep(&mut self, what: Kept, octets: &[u8], more: &[u8]) -> bool {
         let Some(shelf) = self.find(|kept| kept == Kept::Nothing) else { return false };
-        let fits = shelf.slot.keep(parts);
+        let fits = shelf.slot.keep(octets) && shelf.slot.extend(more);
         if fits {
             shelf.kept = what;
         }
@@ -96,7 +97,7 @@ impl<const FRAME: usize, const WINDOW: usize> Inbox<FRAME, WINDOW> {
 
     /// Keeps an errand until the earlier ones are in; `false` if there is no room.
     pub(super) fn hold(&mut self, number: u8, arrived: Instant, payload: &[u8]) -> bool {
-        let held = self.keep(Kept::Errand(number, Apart(arrived)), [payload, &[]]);
+        let held = self.keep(Kept::Errand(number, Apart(arrived)), payload, &[]);
         if held {
             self.window.take(Serial::new(number));
         }
@@ -138,9 +139,9 @@ impl<const FRAME: usize, const WINDOW: usize> Inbox<FRAME, WINDOW> {
     }
 
     /// Keeps the body of a probe or of its answer, of which there is one at a time; `false` if it is too long.
-    pub(super) fn keep_body(&mut self, parts: [&[u8]; 2]) -> bool {
+    pub(super) fn keep_body(&mut self, octets: &[u8], more: &[u8]) -> bool {
         self.drop_body();
-        self.keep(Kept::Body, parts)
+        self.keep(Kept::Body, octets, more)
     }
 
     /// The body that is kept.

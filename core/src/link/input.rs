@@ -31,13 +31,14 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
     /// While an event waits it takes none. `arrived` may lie before times handed in earlier: octets are best stamped where they
     /// come in. On a datagram link `octets` is one whole datagram.
     #[must_use]
+    #[inline(never)]
     pub fn handle_octets(&mut self, arrived: Instant, octets: &[u8]) -> usize {
         if self.has_event() {
             return 0;
         }
         if elapsed(arrived, self.measures.last) > Duration::from_ticks(0) {
             // An old stamp is no step of the clock: that would count the time since it twice.
-            let _ = self.advance(arrived);
+            self.advance(arrived);
         }
         if !self.timers.hush.is_off() {
             return octets.len();
@@ -64,9 +65,11 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
     }
 
     fn handle_frame(&mut self, frame: Span) {
-        let view = match View::parse(self.receiver.octets(frame), Self::is_unordered()) {
+        let parsed = View::parse(self.receiver.octets(frame), Self::is_unordered());
+        // By reference: a view is not small for a board.
+        let view = match &parsed {
             Ok(view) => view,
-            Err(reject) => return self.refuse(reject),
+            Err(reject) => return self.refuse(*reject),
         };
         let (header, open, len) = (view.header, view.open(), view.payload.len());
         self.measures.statistics.add(Counter::FramesReceived, 1);

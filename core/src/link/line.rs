@@ -14,8 +14,8 @@ const FASTEST: u32 = 0x7F_FFFF;
 pub(super) struct Line {
     /// Octets per second; 0: so fast that it does not matter.
     rate: u32,
-    /// Two octet times, µs.
-    grace: u32,
+    /// Two octet times, µs; at most 65.5 ms, because one delimiter too many does no harm.
+    grace: u16,
     /// Time until the line has been free for two octet times, µs.
     left: u32,
     /// Somebody else has put octets behind our last frame (a boot message, a console).
@@ -25,7 +25,7 @@ pub(super) struct Line {
 impl Line {
     pub(super) fn new(rate: u32) -> Self {
         let mut line = Self { rate: rate.min(FASTEST), grace: 0, left: 0, mixed: false };
-        line.grace = line.time(2).as_ticks();
+        line.grace = u16::try_from(line.time(2).as_ticks()).unwrap_or(u16::MAX);
         line
     }
 
@@ -45,7 +45,7 @@ impl Line {
 
     /// The time until the last octet has left.
     pub(super) fn busy(&self) -> Duration {
-        Duration::from_ticks(self.left.saturating_sub(self.grace))
+        Duration::from_ticks(self.left.saturating_sub(u32::from(self.grace)))
     }
 
     /// Whether the next frame needs a delimiter before it (W-1).
@@ -57,7 +57,7 @@ impl Line {
     pub(super) fn sent(&mut self, octets: usize) {
         if octets > 0 {
             let busy = self.busy().as_ticks().saturating_add(self.time(octets).as_ticks());
-            self.left = busy.saturating_add(self.grace);
+            self.left = busy.saturating_add(u32::from(self.grace));
             self.mixed = false;
         }
     }
@@ -65,10 +65,10 @@ impl Line {
     /// So many octets have not left yet, says the driver. Where that is more than we have given to it, not all are ours, and the next frame
     /// must not rely on our closing delimiter.
     pub(super) fn correct(&mut self, unsent: usize) {
-        self.mixed |= self.time(unsent).as_ticks() > self.left.max(self.grace);
+        self.mixed |= self.time(unsent).as_ticks() > self.left.max(u32::from(self.grace));
         self.left = match self.time(unsent).as_ticks() {
-            0 => self.left.min(self.grace),
-            busy => busy.saturating_add(self.grace),
+            0 => self.left.min(u32::from(self.grace)),
+            busy => busy.saturating_add(u32::from(self.grace)),
         };
     }
 

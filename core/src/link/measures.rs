@@ -11,41 +11,32 @@ use crate::{
 const LATE_STAMP: Duration = Duration::from_ticks(1_000_000);
 
 #[derive(Debug, Clone, Copy)]
+#[repr(C)]
 pub(super) struct Measures {
     pub(super) last: Instant,
-    pub(super) statistics: Statistics,
     estimator: Estimator,
     /// The time of one largest frame of the session on the line.
     largest_frame: Duration,
     pub(super) dice: Dice,
-    /// Microseconds of the uptime beyond whole milliseconds.
-    rest: u32,
+    pub(super) statistics: Statistics,
 }
 
 impl Measures {
-    pub(super) const fn new(now: Instant, largest_frame: Duration, seed: u32) -> Self {
-        Self {
-            last: now,
-            statistics: Statistics::new(),
-            estimator: Estimator::new(),
-            largest_frame,
-            dice: Dice::new(seed),
-            rest: 0,
-        }
+    #[inline(always)]
+    pub(super) const fn new(now: Instant, largest_frame: Duration, dice: Dice) -> Self {
+        Self { last: now, statistics: Statistics::new(), estimator: Estimator::new(), largest_frame, dice }
     }
 
     /// The time since the last call; none if `now` lies before it.
     pub(super) fn step(&mut self, now: Instant) -> Duration {
+        if now == self.last {
+            return Duration::from_ticks(0);
+        }
         let span = elapsed(now, self.last);
         if span.as_ticks() > 0 || elapsed(self.last, now) > LATE_STAMP {
             self.last = now;
         }
-        self.rest = self.rest.saturating_add(span.as_ticks());
-        if self.rest >= 1_000 {
-            let ms = self.rest / 1_000;
-            self.rest = self.rest.saturating_sub(ms.saturating_mul(1_000));
-            self.statistics.add(Counter::Uptime, usize::try_from(ms).unwrap_or(usize::MAX));
-        }
+        self.statistics.elapse(span);
         span
     }
 
@@ -73,8 +64,8 @@ impl Measures {
         self.estimator.round_trip(&Bounds::of_line(self.largest_frame, ceiling))
     }
 
-    /// The time-out of a confirmed item (W-49).
-    pub(super) fn time_out(&self, ceiling: Duration) -> Duration {
-        self.estimator.time_out(&Bounds::of_line(self.largest_frame, ceiling))
+    /// The time-out of a confirmed item in this session (W-49). It is a counter, too, so that it need not be computed for every frame.
+    pub(super) fn time_out(&self) -> Duration {
+        Duration::from_ticks(self.statistics.get(Counter::TimeOut))
     }
 }

@@ -87,22 +87,22 @@ use self::{
     inbox::Inbox,
     line::Line,
     measures::Measures,
-    news::{News, Owed},
+    news::{Exchange, News, Owed},
     outbox::Outbox,
     overtaking::Overtaking,
     receiver::Receiver,
     set_points::SetPoints,
     stated::Stated,
-    timers::Timers,
+    timers::{Timer, Timers},
 };
 use crate::{
     fcs::{Fcs, Fcs16},
     frame::max_wire_len,
     framing::{
         Cobs, Framing,
-        order::{Order as LineOrder, Room as _},
+        order::{Order as LineOrder, Room},
     },
-    retry::{Policy, Retry},
+    retry::{Dice, Policy, Retry},
     rtt::RoundTrip,
     rules::holds,
     seq::Serial,
@@ -110,6 +110,9 @@ use crate::{
     stats::Statistics,
     time::{Duration, Instant},
 };
+
+/// The largest random part of a time-out, in 256ths (W-50).
+const A_QUARTER: u8 = 64;
 
 /// What the sender counts in a session.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
@@ -134,6 +137,7 @@ struct Sent {
 ///     Link::new(Cobs, Config::uart(115_200, OwnNumber::Stored(1)), Instant::from_ticks(0));
 /// ```
 #[derive(Debug, Clone, PartialEq, Eq, Hash)]
+#[repr(C)]
 pub struct Link<
     F: Framing = Cobs,
     C = Fcs16,
@@ -141,27 +145,28 @@ pub struct Link<
     const WINDOW: usize = 1,
     const QUEUE: usize = 4,
 > {
-    stated: Stated,
-    session: Session,
-    far: Far,
-    /// The largest payload that the peer takes, as it last said.
-    peer_takes: u16,
+    // The small and the busy first: a small board reaches the first 32 octets (as words 128) of an object with one instruction each.
     quiet: bool,
     closed: bool,
     /// An event may wait.
     untold: bool,
-    receiver: Receiver<F, FRAME>,
-    inbox: Inbox<FRAME, WINDOW>,
-    set_points: SetPoints,
     notices: Serial,
-    outbox: Outbox<FRAME, WINDOW, QUEUE>,
+    set_points: SetPoints,
     sent: Sent,
-    owed: Owed,
     news: News,
-    opening: Retry,
+    /// The largest payload that the peer takes, as it last said.
+    peer_takes: u16,
+    session: Session,
     timers: Timers,
     line: Line,
+    far: Far,
+    owed: Owed,
+    opening: Retry,
+    stated: Stated,
+    outbox: Outbox<FRAME, WINDOW, QUEUE>,
     overtaking: <F::Order as LineOrder>::Room<Overtaking>,
+    receiver: Receiver<F, FRAME>,
+    inbox: Inbox<FRAME, WINDOW>,
     measures: Apart<Measures>,
     fcs: PhantomData<C>,
 }
@@ -174,6 +179,7 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
 
     /// A link that is down and asks its peer to open as soon as it is served (a numberless board keeps quiet first, W-36).
     #[must_use]
+    #[inline(never)]
     pub fn new(framing: F, config: Config, now: Instant) -> Self {
         const {
             assert!(FRAME >= 48 && FRAME <= 1040, "FRAME must be 48..=1040 octets");
@@ -186,35 +192,38 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
         };
         let order = if F::ORDERED { Order::Ordered } else { Order::Unordered };
         let line = Line::new(config.octet_rate);
+        let lifetime = config.lifetime.as_ticks();
         let largest_frame = Self::largest_frame(&line, Self::MAX_PAYLOAD);
-        let mut link = Self {
-            stated: Stated::new(&config),
-            session: Session::new(mine, numberless, order),
-            far: Far::NOBODY,
-            peer_takes: u16::MAX,
+        let session = Session::new(mine, numberless, order);
+        let mut dice = Dice::new(config.jitter_seed);
+        let opening = Self::opening_on(&line, lifetime, &mut dice);
+        let hushed = numberless && holds(36);
+        let hush = if hushed { Self::hush_on(&line, lifetime) } else { Timer::OFF };
+        let open = if hushed { None } else { Some(session.asking()) };
+        // Built where it is to be: a copy on the way would need the stack for it twice.
+        Self {
             quiet: false,
             closed: false,
             untold: false,
+            notices: Serial::default(),
+            set_points: SetPoints::default(),
+            sent: Sent::default(),
+            news: News::default(),
+            peer_takes: u16::MAX,
+            session,
+            timers: Timers { hush, ..Timers::default() },
+            line,
+            far: Far::NOBODY,
+            owed: Owed { open, exchange: Exchange::default() },
+            opening,
+            stated: Stated::new(&config),
+            outbox: Outbox::new(),
+            overtaking: Room::with(|| Overtaking::new(lifetime)),
             receiver: Receiver::new(framing),
             inbox: Inbox::new(),
-            set_points: SetPoints::default(),
-            notices: Serial::default(),
-            outbox: Outbox::new(),
-            sent: Sent::default(),
-            owed: Owed::default(),
-            news: News::default(),
-            opening: Retry::new(Duration::from_ticks(0)),
-            timers: Timers::default(),
-            line,
-            overtaking: Default::default(),
-            measures: Apart(Measures::new(now, largest_frame, config.jitter_seed)),
+            measures: Apart(Measures::new(now, largest_frame, dice)),
             fcs: PhantomData,
-        };
-        if let Some(overtaking) = link.overtaking.get_mut() {
-            overtaking.lifetime = config.lifetime.as_ticks();
         }
-        link.begin(config.lifetime.as_ticks());
-        link
     }
 
     /// The octets that one call of [`poll_transmit`](Self::poll_transmit) may need.
@@ -259,7 +268,15 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
     }
 
     /// Time passes: the time left of every deadline shrinks.
-    fn advance(&mut self, now: Instant) -> Duration {
+    #[inline]
+    fn advance(&mut self, now: Instant) {
+        if now != self.measures.last {
+            self.step(now);
+        }
+    }
+
+    #[inline(never)]
+    fn step(&mut self, now: Instant) {
         let span = self.measures.step(now);
         if span.as_ticks() > 0 {
             self.timers.elapse(span);
@@ -270,7 +287,6 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
                 overtaking.elapse(span);
             }
         }
-        span
     }
 
     /// Whether [`poll_event`](Self::poll_event) has something to give: for a caller that must not borrow the link to find out.
@@ -285,11 +301,7 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
     }
 
     fn has_news(&self) -> bool {
-        self.news.any() || self.receiver.found.is_some() || self.inbox.is_ready() || self.outbox.has_news()
-    }
-
-    fn two_lifetimes(&self) -> Duration {
-        self.overtaking.get().map_or(Duration::from_ticks(0), Overtaking::two_lifetimes)
+        self.receiver.found.is_some() || self.inbox.is_ready() || self.news.any() || self.outbox.has_news()
     }
 
     /// Window of the session.
@@ -304,13 +316,9 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
         line.time(max_wire_len::<F, C>(max_payload))
     }
 
-    fn time_out(&self) -> Duration {
-        self.measures.time_out(Self::CEILING)
-    }
-
     /// How confirmed items are tried again (W-37, W-50).
     fn item_policy(&self) -> Policy {
-        Policy { tries: Some(self.stated.tries), ceiling: Self::CEILING.as_ticks(), spread: 25 }
+        Policy { tries: Some(self.stated.tries), ceiling: Self::CEILING.as_ticks(), spread: A_QUARTER }
     }
 
     /// Whether rules for unordered links apply.

@@ -1,7 +1,11 @@
 //! News of the session that wait to be told, and what is owed to the peer.
 
 use super::{apart::Apart, event::EndReason};
-use crate::{frame::Reject, session::Reply, time::Instant};
+use crate::{
+    frame::{Extension, Reject},
+    session::Reply,
+    time::Instant,
+};
 
 /// A change between up and quiet.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
@@ -45,20 +49,43 @@ impl News {
 /// Octets of the longest body of a probe: id and filling.
 pub(super) const PROBE_LEN: usize = 66;
 
-/// What the body in store is.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub(super) enum Role {
-    Probe,
-    Answer,
+/// Extended frames to send (section 6); several can be.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
+pub(super) struct Wanted(u8);
+
+impl Wanted {
+    /// A frame is to be sent.
+    pub(super) const fn add(&mut self, extension: Extension) {
+        self.0 |= 1 << extension as u8;
+    }
+
+    pub(super) const fn any(self) -> bool {
+        self.0 != 0
+    }
+
+    const fn has(self, extension: Extension) -> bool {
+        self.0 >> extension as u8 & 1 == 1
+    }
+
+    /// Whether the body in the inbox is in use.
+    pub(super) const fn has_body(self) -> bool {
+        self.has(Extension::Probe) || self.has(Extension::ProbeAnswer)
+    }
+
+    /// Takes out the one to send next: a body before statistics, what is owed before what is asked.
+    pub(super) fn take(&mut self) -> Option<Extension> {
+        use Extension::{Probe, ProbeAnswer, Statistics, StatisticsRequest};
+        let order = [ProbeAnswer, Probe, Statistics, StatisticsRequest];
+        let next = order.into_iter().find(|&extension| self.has(extension))?;
+        self.0 &= !(1 << next as u8);
+        Some(next)
+    }
 }
 
-/// Extended frames to send (section 6).
+/// What belongs to no session.
 #[derive(Debug, Clone, PartialEq, Eq, Hash, Default)]
 pub(super) struct Exchange {
-    /// One body is kept in the inbox; this is what it is.
-    pub(super) role: Option<Role>,
-    pub(super) asks_statistics: bool,
-    pub(super) owes_statistics: bool,
+    pub(super) wanted: Wanted,
     /// The probe that is under way, and when it left.
     pub(super) probe: Option<(u16, Apart<Instant>)>,
 }

@@ -4,6 +4,7 @@ use super::{
     Link,
     event::{EndReason, Terms},
     far::Far,
+    line::Line,
     news::Hearing,
     receiver::Found,
     timers::Timer,
@@ -12,13 +13,16 @@ use crate::{
     fcs::Fcs,
     frame::{OPEN_LEN, Open, Reject, WIRE_VERSION},
     framing::{Framing, order::Room as _},
-    retry::{Policy, Retry},
+    retry::{Dice, Policy, Retry},
     rules::holds,
     seq::Serial,
     session::{Age, Change, Fit, Reply},
     stats::Counter,
     time::Duration,
 };
+
+/// The largest random part of the time between two askings, in 256ths.
+const A_HALF: u8 = 128;
 
 /// Octets that buffers both ways may hold on a link that does not state a lifetime (W-36).
 const BUFFERED: usize = 4096;
@@ -29,58 +33,70 @@ const LONGEST_ANSWER: Duration = Duration::from_ticks(250_000);
 impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: usize>
     Link<F, C, FRAME, WINDOW, QUEUE>
 {
-    /// Starts to open: at once, or after the quiet time of a numberless board.
-    pub(super) fn begin(&mut self, lifetime: u32) {
-        self.opening = self.fresh_opening();
-        if self.session.is_numberless() && holds(36) {
-            self.hush(lifetime);
-        } else {
-            self.owed.open = Some(self.session.asking());
-        }
+    /// Keeps quiet for two lifetimes and the peer's longest answer time (W-36).
+    fn hush(&mut self, lifetime: u32) {
+        self.timers.hush = Self::hush_on(&self.line, lifetime);
+        self.owed.open = None;
+        self.receiver.reset();
     }
 
-    /// Keeps quiet for two lifetimes and the peer's longest answer time (W-36).
-    fn hush(&mut self, stated: u32) {
-        let lifetime = if stated == 0 { self.line.time(BUFFERED).as_ticks() } else { stated };
+    pub(super) fn hush_on(line: &Line, stated: u32) -> Timer {
+        let lifetime = if stated == 0 { line.time(BUFFERED).as_ticks() } else { stated };
         let quiet = if holds(126) {
             lifetime.saturating_mul(2).saturating_add(LONGEST_ANSWER.as_ticks())
         } else {
             lifetime
         };
-        self.timers.hush = Timer::after(quiet);
-        self.owed.open = None;
-        self.receiver.reset();
+        Timer::after(quiet)
     }
 
-    /// Time of `count` OPEN frames on the line.
-    fn open_frames(&self, count: u32) -> Duration {
-        let frame = F::max_encoded_len(OPEN_LEN.saturating_add(1).saturating_add(C::LEN));
-        Duration::from_ticks(self.line.time(frame).as_ticks().saturating_mul(count))
+    /// Time of one OPEN frame on the line, µs.
+    fn open_frame(line: &Line) -> u32 {
+        line.time(F::max_encoded_len(OPEN_LEN.saturating_add(1).saturating_add(C::LEN))).as_ticks()
     }
 
     /// T_min: the least time between two answers to what anybody can send.
     pub(super) fn t_min(&self) -> u32 {
-        self.open_frames(2).as_ticks().max(5_000)
+        Self::open_frame(&self.line).saturating_mul(2).max(5_000)
     }
 
     /// The time-out of the first asking (T_open).
     pub(super) fn t_open(&self) -> Duration {
-        if F::ORDERED {
-            self.open_frames(4).max(Duration::from_ticks(50_000))
+        Self::t_open_on(&self.line, self.lifetime())
+    }
+
+    fn t_open_on(line: &Line, lifetime: u32) -> Duration {
+        Duration::from_ticks(if F::ORDERED {
+            Self::open_frame(line).saturating_mul(4).max(50_000)
         } else {
-            self.two_lifetimes().max(Duration::from_ticks(1_000_000))
-        }
+            lifetime.saturating_mul(2).max(1_000_000)
+        })
+    }
+
+    /// The lifetime of a frame on an unordered link, µs; 0 on others.
+    fn lifetime(&self) -> u32 {
+        self.overtaking.get().map_or(0, |books| books.lifetime)
     }
 
     /// How asking is repeated (T_open).
     pub(super) fn opening_policy(&self) -> Policy {
+        Self::policy_of(self.t_open())
+    }
+
+    fn policy_of(t_open: Duration) -> Policy {
         let ceiling = if F::ORDERED { 1_000_000 } else { 30_000_000 };
-        Policy { tries: None, ceiling: self.t_open().as_ticks().max(ceiling), spread: 50 }
+        Policy { tries: None, ceiling: t_open.as_ticks().max(ceiling), spread: A_HALF }
     }
 
     pub(super) fn fresh_opening(&mut self) -> Retry {
-        let policy = self.opening_policy();
-        Retry::spread(self.t_open(), &policy, &mut self.measures.dice)
+        let lifetime = self.lifetime();
+        Self::opening_on(&self.line, lifetime, &mut self.measures.dice)
+    }
+
+    #[inline(never)]
+    pub(super) fn opening_on(line: &Line, lifetime: u32, dice: &mut Dice) -> Retry {
+        let t_open = Self::t_open_on(line, lifetime);
+        Retry::spread(t_open, &Self::policy_of(t_open), dice)
     }
 
     /// Something valid is heard while down: asking goes back to its first pace.
@@ -207,7 +223,7 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
         self.owed.open = None;
         self.opening = self.fresh_opening();
         if Self::is_unordered() && self.session.is_numberless() && holds(36) {
-            self.hush(self.overtaking.get().map_or(0, |books| books.lifetime));
+            self.hush(self.lifetime());
         }
     }
 
@@ -233,7 +249,7 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
             (self.timers.quiet, self.timers.silence) = (Timer::OFF, Timer::OFF);
         } else {
             self.timers.quiet = Timer::after(promised / 2);
-            self.timers.silence = Timer::after(promised.saturating_add(self.time_out().as_ticks()));
+            self.timers.silence = Timer::after(promised.saturating_add(self.measures.time_out().as_ticks()));
         }
     }
 

@@ -7,7 +7,7 @@ use super::{
     queue::Queue,
 };
 use crate::{
-    frame::{Ack, Class, Kind, MessageNumber},
+    frame::{Ack, Class, MessageNumber},
     retry::{Dice, Policy},
     rules::holds,
     seq::Serial,
@@ -24,13 +24,15 @@ pub(super) enum Acknowledged {
 }
 
 #[derive(Debug, Clone, PartialEq, Eq, Hash)]
+#[repr(C)]
 pub(super) struct Outbox<const FRAME: usize, const WINDOW: usize, const QUEUE: usize> {
-    queue: Queue<FRAME, QUEUE>,
     flights: Flights<WINDOW>,
     tickets: u16,
+    queue: Queue<FRAME, QUEUE>,
 }
 
 impl<const FRAME: usize, const WINDOW: usize, const QUEUE: usize> Outbox<FRAME, WINDOW, QUEUE> {
+    #[inline(always)]
     pub(super) fn new() -> Self {
         Self { queue: Queue::new(), flights: Flights::new(), tickets: 0 }
     }
@@ -63,33 +65,34 @@ impl<const FRAME: usize, const WINDOW: usize, const QUEUE: usize> Outbox<FRAME, 
             return false;
         };
         entry.item.ticket = ticket;
-        entry.payload.keep([payload, &[]])
+        entry.payload.keep(payload)
     }
 
     fn drop_oldest_notice(&mut self) -> bool {
-        let oldest = self.queue.position(|item| item.class == Class::Notice || !holds(135));
+        let oldest = if holds(135) { self.notice() } else { self.queue.position(|_| true) };
         oldest.is_some_and(|at| {
             self.queue.remove(at);
             true
         })
     }
 
-    /// The first waiting item of this class.
-    fn first(&self, wanted: impl Fn(Class) -> bool) -> Option<usize> {
-        self.queue.position(|item| item.is_waiting() && wanted(item.class))
+    /// Whether there is no item at all.
+    pub(super) const fn is_empty(&self) -> bool {
+        self.queue.is_empty()
     }
 
     pub(super) fn set_point(&self) -> Option<usize> {
-        self.first(|class| class == Class::SetPoint)
+        self.queue.waiting(1 << Class::SetPoint as u8)
     }
 
     pub(super) fn notice(&self) -> Option<usize> {
-        self.first(|class| class == Class::Notice)
+        self.queue.waiting(1 << Class::Notice as u8)
     }
 
     /// The next confirmed item without a number, if the window is open.
     pub(super) fn fresh(&self, window: u8) -> Option<usize> {
-        if self.flights.is_open(window) { self.first(Class::is_confirmed) } else { None }
+        let confirmed = 1 << Class::Errand as u8 | 1 << Class::Report as u8;
+        if self.flights.is_open(window) { self.queue.waiting(confirmed) } else { None }
     }
 
     /// The flight of the oldest item that is to be sent again.
@@ -107,8 +110,12 @@ impl<const FRAME: usize, const WINDOW: usize, const QUEUE: usize> Outbox<FRAME, 
         self.flights.iter_mut().for_each(|flight| flight.retry.elapse(span));
     }
 
-    /// Where the item of a flight is.
-    fn place(&self, flight: usize) -> Option<usize> {
+    /// Where the item of a flight is, and its number.
+    pub(super) fn place(&self, flight: usize) -> Option<(usize, Serial)> {
+        Some((self.at(flight)?, self.flights.number(flight)))
+    }
+
+    fn at(&self, flight: usize) -> Option<usize> {
         let mut flying = flight;
         self.queue.position(|item| {
             let before = item.is_flying() && flying > 0;
@@ -119,7 +126,7 @@ impl<const FRAME: usize, const WINDOW: usize, const QUEUE: usize> Outbox<FRAME, 
 
     /// An item has something to tell; one that is given up for good travels on without its payload.
     fn tell(&mut self, flight: usize, tell: Tell) {
-        let Some(entry) = self.place(flight).and_then(|at| self.queue.get_mut(at)) else { return };
+        let Some(entry) = self.at(flight).and_then(|at| self.queue.get_mut(at)) else { return };
         entry.item.tell = tell;
         if tell == Tell::Outcome(Outcome::Unknown) {
             entry.payload.clear();
@@ -148,7 +155,7 @@ impl<const FRAME: usize, const WINDOW: usize, const QUEUE: usize> Outbox<FRAME, 
     /// Gives a waiting item its number; gives its flight.
     pub(super) fn launch(&mut self, at: usize, time_out: Duration, now: Instant) -> usize {
         let taken_over = self.flights.take_over(time_out);
-        if let Some(void) = taken_over.and_then(|flight| self.queue.get_mut(self.place(flight)?)) {
+        if let Some(void) = taken_over.and_then(|flight| self.queue.get_mut(self.at(flight)?)) {
             void.item.stage = Stage::Finished;
         }
         if let Some(entry) = self.queue.get_mut(at) {
@@ -157,10 +164,8 @@ impl<const FRAME: usize, const WINDOW: usize, const QUEUE: usize> Outbox<FRAME, 
         taken_over.unwrap_or_else(|| self.flights.launch(time_out, now))
     }
 
-    /// Place in the queue, kind and number of a flight.
-    pub(super) fn frame(&self, flight: usize) -> Option<(usize, Kind, u8)> {
-        let at = self.place(flight)?;
-        Some((at, self.queue.get(at)?.item.class.kind(), self.flights.number(flight).get()))
+    pub(super) fn class(&self, at: usize) -> Option<Class> {
+        self.queue.get(at).map(|entry| entry.item.class)
     }
 
     /// It is sent now, and will have left at `left`, which is after `leaving`. Gives how often it was sent by now.
@@ -173,6 +178,7 @@ impl<const FRAME: usize, const WINDOW: usize, const QUEUE: usize> Outbox<FRAME, 
         let Some(settled) = self.flights.settles(Serial::new(ack.next)) else { return Acknowledged::Bad };
         let held = u32::from(ack.held.unwrap_or(0) & 0x7F);
         let mut sample = None;
+        let mut spent = false;
         let mut flight = 0_usize;
         for at in 0..self.queue.len() {
             let Some(item) = self.queue.get_mut(at).map(|entry| &mut entry.item) else { break };
@@ -197,9 +203,12 @@ impl<const FRAME: usize, const WINDOW: usize, const QUEUE: usize> Outbox<FRAME, 
             } else if !matches!(item.tell, Tell::Outcome(_)) {
                 item.tell = Tell::Nothing;
             }
+            spent |= item.is_spent();
         }
         self.flights.land(settled);
-        self.tidy();
+        if spent {
+            self.tidy();
+        }
         Acknowledged::Good { sample }
     }
 
@@ -216,22 +225,25 @@ impl<const FRAME: usize, const WINDOW: usize, const QUEUE: usize> Outbox<FRAME, 
     }
 
     /// Frees the slots that are spent.
+    #[inline(never)]
     fn tidy(&mut self) {
         self.queue.remove_all(Item::is_spent);
     }
 
     /// Whether an item has something to tell.
     pub(super) fn has_news(&self) -> bool {
-        self.queue.has_news()
+        self.queue.telling().is_some()
     }
 
     /// The next thing that an item has to tell, oldest item first.
     pub(super) fn news(&mut self) -> Option<(Ticket, Tell)> {
-        let at = self.queue.position(|item| item.tell != Tell::Nothing)?;
+        let at = self.queue.telling()?;
         let item = &mut self.queue.get_mut(at)?.item;
         let news = (item.ticket, item.tell);
         item.tell = Tell::Nothing;
-        self.tidy();
+        if item.is_spent() {
+            self.queue.remove(at);
+        }
         Some(news)
     }
 

@@ -22,6 +22,7 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
     ///
     /// A confirmed message counts as handed over, and is acknowledged, once this has given it (W-39).
     #[must_use]
+    #[inline(never)]
     pub fn poll_event(&mut self) -> Option<Event<'_>> {
         if !self.untold {
             return None;

@@ -33,6 +33,10 @@ pub(super) struct Overtaking {
 }
 
 impl Overtaking {
+    pub(super) fn new(lifetime: u32) -> Self {
+        Self { lifetime, ..Self::default() }
+    }
+
     pub(super) fn elapse(&mut self, span: Duration) {
         self.young = self.young.saturating_sub(span.as_ticks());
         self.confirmed_pace.elapse(span, Duration::from_ticks(self.lifetime));

@@ -18,23 +18,39 @@ pub(super) struct Entry<const FRAME: usize> {
 
 /// Up to `QUEUE` entries. They stay where they are: only their order moves.
 #[derive(Debug, Clone)]
+#[repr(C)]
 pub(super) struct Queue<const FRAME: usize, const QUEUE: usize> {
-    entries: [Entry<FRAME>; QUEUE],
     /// Where the entries are, oldest first; behind the first `len`, the free places.
     order: [u8; QUEUE],
     len: u8,
+    entries: [Entry<FRAME>; QUEUE],
 }
 
 impl<const FRAME: usize, const QUEUE: usize> Queue<FRAME, QUEUE> {
     const FREE: Entry<FRAME> = Entry { item: Item::new(Ticket(0), Class::Notice), payload: Slot::EMPTY };
 
+    #[allow(clippy::cast_possible_truncation, clippy::indexing_slicing, clippy::arithmetic_side_effects)]
+    const ORDER: [u8; QUEUE] = {
+        let mut order = [0; QUEUE];
+        let mut at = 0;
+        while at < QUEUE {
+            order[at] = at as u8;
+            at += 1;
+        }
+        order
+    };
+
+    #[inline(always)]
     pub(super) fn new() -> Self {
-        let place = |at: usize| u8::try_from(at).unwrap_or(u8::MAX);
-        Self { entries: [Self::FREE; QUEUE], order: core::array::from_fn(place), len: 0 }
+        Self { order: Self::ORDER, len: 0, entries: [Self::FREE; QUEUE] }
     }
 
     pub(super) fn len(&self) -> usize {
         usize::from(self.len)
+    }
+
+    pub(super) const fn is_empty(&self) -> bool {
+        self.len == 0
     }
 
     pub(super) fn is_full(&self) -> bool {
@@ -60,6 +76,12 @@ impl<const FRAME: usize, const QUEUE: usize> Queue<FRAME, QUEUE> {
         self.iter().map(|entry| &entry.item).position(wanted)
     }
 
+    /// The first entry whose item waits and is of one of these classes.
+    #[inline(never)]
+    pub(super) fn waiting(&self, classes: u8) -> Option<usize> {
+        self.position(|item| item.is_waiting() && classes >> (item.class as u8) & 1 == 1)
+    }
+
     /// Adds an entry as the newest; `false` if there is no room for it.
     pub(super) fn push(&mut self, item: Item, payload: &[u8]) -> bool {
         let at = self.len();
@@ -68,12 +90,13 @@ impl<const FRAME: usize, const QUEUE: usize> Queue<FRAME, QUEUE> {
             return false;
         };
         entry.item = item;
-        let fits = entry.payload.keep([payload, &[]]);
+        let fits = entry.payload.keep(payload);
         self.len = self.len.saturating_add(u8::from(fits));
         fits
     }
 
     /// Frees an entry.
+    #[inline(never)]
     pub(super) fn remove(&mut self, at: usize) {
         let used = self.order.get_mut(..usize::from(self.len)).and_then(|used| used.get_mut(at..));
         let Some((mut place, later)) = used.and_then(<[u8]>::split_first_mut) else { return };
@@ -87,15 +110,18 @@ impl<const FRAME: usize, const QUEUE: usize> Queue<FRAME, QUEUE> {
     /// Frees the entries whose items are like this; gives how many.
     pub(super) fn remove_all(&mut self, unwanted: impl Fn(&Item) -> bool) -> usize {
         let before = self.len();
-        while let Some(at) = self.position(&unwanted) {
-            self.remove(at);
+        for at in (0..before).rev() {
+            if self.get(at).is_some_and(|entry| unwanted(&entry.item)) {
+                self.remove(at);
+            }
         }
         before.saturating_sub(self.len())
     }
 
-    /// Whether an item has something to tell.
-    pub(super) fn has_news(&self) -> bool {
-        self.iter().any(|entry| entry.item.tell != Tell::Nothing)
+    /// The first entry whose item has something to tell.
+    #[inline(never)]
+    pub(super) fn telling(&self) -> Option<usize> {
+        self.position(|item| item.tell != Tell::Nothing)
     }
 }
 

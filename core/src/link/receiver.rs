@@ -19,6 +19,7 @@ pub(super) struct Span {
 
 impl Span {
     /// Buffers are shorter than 2^16 octets.
+    #[inline(always)]
     pub(super) fn new(start: usize, len: usize) -> Self {
         let short = |octets: usize| u16::try_from(octets).unwrap_or(u16::MAX);
         Self { start: short(start), len: short(len) }
@@ -55,6 +56,7 @@ impl Found {
 
 /// Framing, decoder and buffer.
 #[derive(Debug, Clone)]
+#[repr(C)]
 pub(super) struct Receiver<F: Framing, const FRAME: usize> {
     pub(super) framing: F,
     pub(super) found: Option<Found>,
@@ -69,7 +71,7 @@ impl<F: Framing, const FRAME: usize> Receiver<F, FRAME> {
         Self {
             framing,
             found: None,
-            state: F::State::default(),
+            state: F::START,
             since: Apart(Instant::from_ticks(0)),
             buffer: [0; FRAME],
         }
@@ -86,7 +88,7 @@ impl<F: Framing, const FRAME: usize> Receiver<F, FRAME> {
 
     /// Forgets what was collected.
     pub(super) fn reset(&mut self) {
-        self.state = F::State::default();
+        self.state = F::START;
     }
 
     pub(super) fn octets(&self, span: Span) -> &[u8] {

@@ -12,20 +12,24 @@ pub(super) struct Slot<const FRAME: usize> {
 impl<const FRAME: usize> Slot<FRAME> {
     pub(super) const EMPTY: Self = Self { len: 0, octets: [0; FRAME] };
 
-    /// Keeps octets in the place of those before; `false` and nothing changed if there are too many.
-    pub(super) fn keep(&mut self, parts: [&[u8]; 2]) -> bool {
-        let len = parts.iter().fold(0_usize, |len, part| len.saturating_add(part.len()));
-        let Some(len) = u16::try_from(len).ok().filter(|&len| usize::from(len) <= FRAME) else {
+    /// Keeps octets in the place of those before; `false` if there are too many.
+    pub(super) fn keep(&mut self, octets: &[u8]) -> bool {
+        self.len = 0;
+        self.extend(octets)
+    }
+
+    /// Keeps octets behind those before; `false` and nothing changed if there are too many.
+    #[inline(never)]
+    pub(super) fn extend(&mut self, more: &[u8]) -> bool {
+        let len = usize::from(self.len);
+        let end = len.saturating_add(more.len());
+        let (Some(cells), Ok(end)) = (self.octets.get_mut(len..end), u16::try_from(end)) else {
             return false;
         };
-        let mut cells = self.octets.iter_mut();
-        for part in parts {
-            // The octets come first: the other way round, the end of a part would use up a cell.
-            for (&octet, cell) in part.iter().zip(cells.by_ref()) {
-                *cell = octet;
-            }
+        for (cell, &octet) in cells.iter_mut().zip(more) {
+            *cell = octet;
         }
-        self.len = len;
+        self.len = end;
         true
     }
 

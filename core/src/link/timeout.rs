@@ -12,8 +12,9 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
     Link<F, C, FRAME, WINDOW, QUEUE>
 {
     /// Does what is due at `now`. Early or needless calls are harmless; late ones make the link slow, not wrong.
+    #[inline(never)]
     pub fn handle_timeout(&mut self, now: Instant) {
-        let _ = self.advance(now);
+        self.advance(now);
         if self.timers.hush.is_due() {
             self.timers.hush = Timer::OFF;
             self.owed.open = (!self.closed).then(|| self.session.asking());
@@ -28,7 +29,7 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
 
     /// Corrects the estimate of the octets that were polled but have not left yet (W-46): `octets` of them are still in the driver.
     pub fn handle_unsent(&mut self, now: Instant, octets: usize) {
-        let _ = self.advance(now);
+        self.advance(now);
         self.line.correct(octets);
     }
 

@@ -1,26 +1,26 @@
 //! Frames out, in their order: OPEN, answers, set-points, what is sent again, what is new, notices, a bare ACK. After a set-point one of the
 //! others goes first, so that a stream of set-points faster than the line starves nobody.
 
-use super::{Link, news::Role, timers::Timer};
+use super::{Link, timers::Timer};
 use crate::{
     fcs::Fcs,
-    frame::{Class, Extension, Header, Kind, write},
+    frame::{Extension, Header, Kind, write},
     framing::{Framing, order::Room as _},
     rules::holds,
-    session::Reply,
+    seq::Serial,
     stats::{Counter, STATISTICS_LEN},
     time::{Duration, Instant},
 };
 
-/// The next frame to send. Numbers are places in the queue, that of `Resend` a flight.
+/// The next frame to send.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Job {
-    Open(Reply),
-    Exchange(Extension),
-    SetPoint(usize),
-    Resend(usize),
-    Fresh(usize),
-    Notice(usize),
+    Open,
+    Exchange,
+    SetPoint,
+    Resend,
+    Fresh,
+    Notice,
     Ack,
 }
 
@@ -33,73 +33,84 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
     /// if the line had lost it.
     #[must_use]
     pub fn poll_transmit(&mut self, now: Instant, out: &mut [u8]) -> Option<usize> {
-        let _ = self.advance(now);
-        let Some(job) = self.next_job() else {
-            self.sent.others_turn &= self.outbox.set_point().is_some();
-            return None;
-        };
-        match job {
-            Job::SetPoint(_) => self.sent.others_turn = true,
-            Job::Resend(_) | Job::Fresh(_) | Job::Notice(_) => self.sent.others_turn = false,
-            Job::Open(_) | Job::Exchange(_) | Job::Ack => {}
+        self.advance(now);
+        match self.next_job() {
+            Some(job) => Some(self.transmit(job, out)),
+            None => {
+                self.sent.others_turn = self.sent.others_turn && self.outbox.set_point().is_some();
+                None
+            }
         }
+    }
+
+    #[inline(never)]
+    fn transmit(&mut self, job: Job, out: &mut [u8]) -> usize {
         let len = match job {
-            Job::Open(reply) => self.send_open(reply, out),
-            Job::Exchange(extension) => self.send_exchange(extension, out),
-            Job::SetPoint(at) => self.send_unconfirmed(Class::SetPoint, at, out),
-            Job::Notice(at) => self.send_unconfirmed(Class::Notice, at, out),
-            Job::Resend(flight) => self.send_confirmed(flight, out),
-            Job::Fresh(at) => self.send_fresh(at, out),
+            Job::Open => self.send_open(out),
+            Job::Exchange => match self.owed.exchange.wanted.take() {
+                Some(Extension::Statistics) => self.send_statistics(out),
+                Some(extension) => self.send_exchange(extension, out),
+                None => 0,
+            },
             Job::Ack => {
                 let header = self.session_header(Kind::Ack, 0);
                 self.put(&header, &[], out)
             }
+            Job::SetPoint | Job::Resend | Job::Fresh | Job::Notice => {
+                self.sent.others_turn = job == Job::SetPoint;
+                self.send_item(job, out).unwrap_or(0)
+            }
         };
         self.keep_alive();
-        Some(len)
+        len
     }
 
     /// The next frame to send, if any may be sent now.
+    #[inline(always)]
     pub(super) fn next_job(&self) -> Option<Job> {
         if !self.timers.hush.is_off() {
             return None;
         }
-        if let Some(reply) = self.owed.open {
-            return Some(Job::Open(reply));
+        if self.owed.open.is_some() {
+            Some(Job::Open)
+        } else if self.owed.exchange.wanted.any() {
+            Some(Job::Exchange)
+        } else if self.session.is_up() {
+            self.session_job()
+        } else {
+            None
         }
-        let exchange = &self.owed.exchange;
-        let extension = match exchange.role {
-            Some(Role::Answer) => Some(Extension::ProbeAnswer),
-            Some(Role::Probe) => Some(Extension::Probe),
-            None if exchange.owes_statistics => Some(Extension::Statistics),
-            None => exchange.asks_statistics.then_some(Extension::StatisticsRequest),
-        };
-        if let Some(extension) = extension {
-            return Some(Job::Exchange(extension));
-        }
-        if self.session.is_up() { self.session_job() } else { None }
     }
 
     fn session_job(&self) -> Option<Job> {
-        let set_point = self.outbox.set_point().filter(|_| self.set_point_pace_is_open());
-        // While it waits for the line to drain nothing else is started, or the line would never drain.
-        if set_point.is_some() && self.set_point_hold().is_some() {
+        let job = if self.outbox.is_empty() { None } else { self.item_job()? };
+        job.or(if self.timers.ack.is_due() { Some(Job::Ack) } else { None })
+    }
+
+    /// The next message; nothing at all may be started (the outer `None`) while a set-point waits for the line to drain, or the line would
+    /// never drain.
+    fn item_job(&self) -> Option<Option<Job>> {
+        let set_point = self.outbox.set_point().is_some() && self.set_point_pace_is_open();
+        if set_point && self.set_point_hold().is_some() {
             return None;
         }
-        let first = set_point.map(Job::SetPoint);
-        if self.sent.others_turn { self.other_job().or(first) } else { first.or_else(|| self.other_job()) }
-            .or_else(|| self.timers.ack.is_due().then_some(Job::Ack))
+        if set_point && !self.sent.others_turn {
+            return Some(Some(Job::SetPoint));
+        }
+        Some(self.other_job().or(if set_point { Some(Job::SetPoint) } else { None }))
     }
 
     /// The next message that is no set-point.
     fn other_job(&self) -> Option<Job> {
-        if let Some(at) = self.outbox.due() {
-            return Some(Job::Resend(at));
+        if self.outbox.due().is_some() {
+            Some(Job::Resend)
+        } else if self.outbox.fresh(self.window()).is_some() && self.confirmed_pace_is_open() {
+            Some(Job::Fresh)
+        } else if self.outbox.notice().is_some() {
+            Some(Job::Notice)
+        } else {
+            None
         }
-        if let Some(at) = self.outbox.fresh(self.window()).filter(|_| self.confirmed_pace_is_open()) {
-            return Some(Job::Fresh(at));
-        }
-        self.outbox.notice().map(Job::Notice)
     }
 
     /// How long a waiting set-point is held back because too much is unsent before it (W-46).
@@ -140,8 +151,9 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
         len
     }
 
-    fn send_open(&mut self, reply: Reply, out: &mut [u8]) -> usize {
-        self.owed.open = None;
+    #[inline(never)]
+    fn send_open(&mut self, out: &mut [u8]) -> usize {
+        let Some(reply) = self.owed.open.take() else { return 0 };
         let body = self.open_body(reply);
         let len = self.put(&Header::new(Kind::Open), &body, out);
         if reply.ask && !self.session.is_up() {
@@ -150,35 +162,32 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
         len
     }
 
+    #[inline(never)]
     fn send_exchange(&mut self, extension: Extension, out: &mut [u8]) -> usize {
         let mut header = Header::new(Kind::Extended);
         header.extension = Some(extension);
-        match extension {
-            Extension::Probe | Extension::ProbeAnswer => {
-                self.owed.exchange.role = None;
-                let len = self.write(&header, self.inbox.body(), out);
-                self.inbox.drop_body();
-                self.count_sent(len);
-                if extension == Extension::Probe {
-                    let (_, left) = self.leaving();
-                    if let Some((_, sent)) = &mut self.owed.exchange.probe {
-                        **sent = left;
-                    }
-                }
-                len
-            }
-            Extension::Statistics => {
-                self.owed.exchange.owes_statistics = false;
-                let mut body = [0; STATISTICS_LEN];
-                let room = self.statistics_room(out.len());
-                let len = body.get_mut(..room).map_or(0, |body| self.measures.statistics.write(body));
-                self.put(&header, body.get(..len).unwrap_or(&[]), out)
-            }
-            Extension::StatisticsRequest => {
-                self.owed.exchange.asks_statistics = false;
-                self.put(&header, &[], out)
-            }
+        if extension == Extension::StatisticsRequest {
+            return self.put(&header, &[], out);
         }
+        let len = self.write(&header, self.inbox.body(), out);
+        self.inbox.drop_body();
+        self.count_sent(len);
+        let (_, left) = self.leaving();
+        if let Some((_, sent)) = self.owed.exchange.probe.as_mut().filter(|_| extension == Extension::Probe) {
+            **sent = left;
+        }
+        len
+    }
+
+    /// Apart from the others for the sake of the stack: it holds the counters' octets.
+    #[inline(never)]
+    fn send_statistics(&mut self, out: &mut [u8]) -> usize {
+        let mut header = Header::new(Kind::Extended);
+        header.extension = Some(Extension::Statistics);
+        let mut body = [0; STATISTICS_LEN];
+        let room = self.statistics_room(out.len());
+        let len = body.get_mut(..room).map_or(0, |body| self.measures.statistics.write(body));
+        self.put(&header, body.get(..len).unwrap_or(&[]), out)
     }
 
     /// As much as the peer takes (all of it if it never said) and as `out` holds.
@@ -188,36 +197,47 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
         held.unwrap_or(0).min(usize::from(self.peer_takes))
     }
 
-    fn send_unconfirmed(&mut self, class: Class, at: usize, out: &mut [u8]) -> usize {
-        let counter = if class == Class::SetPoint { &mut self.sent.set_point } else { &mut self.sent.notice };
-        let number = *counter;
-        *counter = number.plus(1);
-        if let Some(books) = self.overtaking.get_mut().filter(|_| class == Class::SetPoint) {
-            books.set_point_pace.count(books.two_lifetimes());
-        }
-        let header = self.session_header(class.kind(), number.get());
+    /// Sends the message that is next; gives its length.
+    #[inline(never)]
+    fn send_item(&mut self, job: Job, out: &mut [u8]) -> Option<usize> {
+        let flight = match job {
+            Job::Fresh => Some(self.launch()?),
+            Job::Resend => self.outbox.due(),
+            _ => None,
+        };
+        let (at, number) = match (flight, job) {
+            (Some(flight), _) => self.outbox.place(flight)?,
+            (None, Job::SetPoint) => (self.outbox.set_point()?, self.number_set_point()),
+            (None, _) => (self.outbox.notice()?, self.sent.notice.take()),
+        };
+        let kind = self.outbox.class(at)?.kind();
+        let header = self.session_header(kind, number.get());
         let len = self.write(&header, self.outbox.payload(at), out);
-        self.outbox.forget(at);
-        self.count_sent(len)
+        self.count_sent(len);
+        if let Some(flight) = flight {
+            let (leaving, left) = self.leaving();
+            if self.outbox.sent(flight, leaving, left) > 1 {
+                self.measures.statistics.add(Counter::Resent, 1);
+            }
+        } else {
+            self.outbox.forget(at);
+        }
+        Some(len)
     }
 
-    fn send_fresh(&mut self, at: usize, out: &mut [u8]) -> usize {
-        let flight = self.outbox.launch(at, self.time_out(), self.measures.last);
+    fn number_set_point(&mut self) -> Serial {
+        if let Some(books) = self.overtaking.get_mut() {
+            books.set_point_pace.count(books.two_lifetimes());
+        }
+        self.sent.set_point.take()
+    }
+
+    /// Takes a new number into use for the item that is next; gives its flight.
+    fn launch(&mut self) -> Option<usize> {
+        let at = self.outbox.fresh(self.window())?;
         if let Some(books) = self.overtaking.get_mut() {
             books.confirmed_pace.count(Duration::from_ticks(books.lifetime));
         }
-        self.send_confirmed(flight, out)
-    }
-
-    fn send_confirmed(&mut self, flight: usize, out: &mut [u8]) -> usize {
-        let Some((at, kind, number)) = self.outbox.frame(flight) else { return 0 };
-        let header = self.session_header(kind, number);
-        let len = self.write(&header, self.outbox.payload(at), out);
-        self.count_sent(len);
-        let (leaving, left) = self.leaving();
-        if self.outbox.sent(flight, leaving, left) > 1 {
-            self.measures.statistics.add(Counter::Resent, 1);
-        }
-        len
+        Some(self.outbox.launch(at, self.measures.time_out(), self.measures.last))
     }
 }

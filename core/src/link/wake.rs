@@ -64,11 +64,28 @@ impl Wake {
     }
 }
 
+/// The soonest of some deadlines.
+struct Soonest {
+    left: u32,
+    reason: WakeReason,
+}
+
+impl Soonest {
+    /// The first of equal ones counts.
+    #[inline(never)]
+    fn consider(&mut self, left: Option<u32>, reason: WakeReason) {
+        if let Some(left) = left.filter(|&left| left < self.left) {
+            *self = Self { left, reason };
+        }
+    }
+}
+
 impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: usize>
     Link<F, C, FRAME, WINDOW, QUEUE>
 {
     /// When the link must be served next, and why.
     #[must_use]
+    #[inline(never)]
     pub fn poll_wake(&self) -> Wake {
         if self.has_event() {
             return Wake::now(WakeReason::Event);
@@ -76,30 +93,28 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
         if self.next_job().is_some() {
             return Wake::now(WakeReason::Transmit);
         }
-        let mut next: Option<(u32, WakeReason)> = None;
-        let mut consider = |left: Option<u32>, reason: WakeReason| {
-            if let Some(left) = left
-                && next.is_none_or(|(soonest, _)| left < soonest)
-            {
-                next = Some((left, reason));
-            }
-        };
-        consider(self.timers.hush.left(), WakeReason::Hush);
+        let mut next = Soonest { left: u32::MAX, reason: WakeReason::Nothing };
+        next.consider(self.timers.hush.left(), WakeReason::Hush);
         if self.session.is_up() {
-            consider(self.set_point_wait(), WakeReason::SetPoint);
-            consider(self.resend_wait(), WakeReason::Resend);
-            consider(self.timers.silence.left(), WakeReason::Silence);
-            consider(self.timers.quiet.left(), WakeReason::Silence);
-            consider(self.confirmed_wait(), WakeReason::Pace);
-            consider(self.timers.ack.left().filter(|&left| left > 0), WakeReason::Acknowledge);
-            consider(self.timers.keep_alive.left(), WakeReason::KeepAlive);
+            if !self.outbox.is_empty() {
+                next.consider(self.set_point_wait(), WakeReason::SetPoint);
+                next.consider(self.resend_wait(), WakeReason::Resend);
+            }
+            next.consider(self.timers.silence.left(), WakeReason::Silence);
+            next.consider(self.timers.quiet.left(), WakeReason::Silence);
+            if !self.outbox.is_empty() {
+                next.consider(self.confirmed_wait(), WakeReason::Pace);
+            }
+            next.consider(self.timers.ack.left().filter(|&left| left > 0), WakeReason::Acknowledge);
+            next.consider(self.timers.keep_alive.left(), WakeReason::KeepAlive);
         } else if !self.closed && self.timers.hush.is_off() {
-            consider(Some(self.opening.left().as_ticks()), WakeReason::Opening);
+            next.consider(Some(self.opening.left().as_ticks()), WakeReason::Opening);
         }
-        match next {
-            None => Wake { when: When::Idle, reason: WakeReason::Nothing },
-            Some((0, reason)) => Wake::now(reason),
-            Some((left, reason)) => {
+        let Soonest { left, reason } = next;
+        match (left, reason) {
+            (_, WakeReason::Nothing) => Wake { when: When::Idle, reason },
+            (0, _) => Wake::now(reason),
+            _ => {
                 let left = Duration::from_ticks(left.min(LONGEST.as_ticks()));
                 Wake { when: When::At(after(self.measures.last, left)), reason }
             }

@@ -132,10 +132,19 @@ impl Block {
         }
         let room = MAX_BLOCK.wrapping_sub(self.at.wrapping_sub(self.code_at).wrapping_sub(1));
         let (taken, rest) = octets.split_at_checked(room).unwrap_or((octets, &[]));
+        if cfg!(not(feature = "fcs-host")) {
+            for &octet in taken {
+                *out.get_mut(self.at).ok_or(NoRoom)? = octet;
+                if octet == 0 {
+                    self.close(self.at, out)?;
+                }
+                self.at = self.at.wrapping_add(1);
+            }
+            return Ok(rest);
+        }
         let end = self.at.wrapping_add(taken.len());
         out.get_mut(self.at..end).ok_or(NoRoom)?.copy_from_slice(taken);
-        let (words, tail) =
-            if cfg!(feature = "fcs-host") { taken.as_chunks::<8>() } else { (&[][..], taken) };
+        let (words, tail) = taken.as_chunks::<8>();
         for octets in words {
             self.close_at_zeros(word::zeros(*octets), out)?;
             self.at = self.at.wrapping_add(8);

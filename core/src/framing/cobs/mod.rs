@@ -135,6 +135,7 @@ impl Framing for Cobs {
     type Order = crate::framing::order::Ordered;
     const DELIMITER: Option<u8> = Some(DELIMITER);
     type State = State;
+    const START: State = State { len: 0, rest: false };
 
     fn max_encoded_len(frame: usize) -> usize {
         max_encoded_len(frame).saturating_add(2)
