@@ -12,10 +12,14 @@ pub(super) struct Slot<const FRAME: usize> {
 impl<const FRAME: usize> Slot<FRAME> {
     pub(super) const EMPTY: Self = Self { len: 0, octets: [0; FRAME] };
 
-    /// Keeps octets in the place of those before; `false` if there are too many.
+    /// Keeps octets in the place of those before; `false` and nothing changed if there are too many.
     pub(super) fn keep(&mut self, octets: &[u8]) -> bool {
-        self.len = 0;
-        self.extend(octets)
+        let before = core::mem::take(&mut self.len);
+        let fits = self.extend(octets);
+        if !fits {
+            self.len = before;
+        }
+        fits
     }
 
     /// Keeps octets behind those before; `false` and nothing changed if there are too many.

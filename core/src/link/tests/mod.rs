@@ -7,6 +7,7 @@ use super::{line::Line, measures::Measures, overtaking::Overtaking, receiver::Sp
 use crate::{
     frame::{MessageNumber, Reject},
     framing::Lead,
+    retry::Dice,
     seq::Serial,
     stats::Counter,
     time::{Duration, Instant},
@@ -22,7 +23,7 @@ fn us(ticks: u32) -> Duration {
 
 #[test]
 fn the_uptime_counts_whole_milliseconds_and_keeps_the_rest() {
-    let mut measures = Measures::new(at(0), us(5_500), 0);
+    let mut measures = Measures::new(at(0), us(5_500), Dice::new(0));
     for (now, milliseconds) in [(999, 0), (1_000, 1), (3_500, 3), (3_999, 3), (4_000, 4), (10_001, 10)] {
         let _ = measures.step(at(now));
         assert_eq!(measures.statistics.get(Counter::Uptime), milliseconds, "at {now}");
@@ -31,7 +32,7 @@ fn the_uptime_counts_whole_milliseconds_and_keeps_the_rest() {
 
 #[test]
 fn a_late_stamp_does_not_set_the_clock_back_and_a_clock_that_was_set_does() {
-    let mut measures = Measures::new(at(5_000_000), us(5_500), 0);
+    let mut measures = Measures::new(at(5_000_000), us(5_500), Dice::new(0));
     assert_eq!(measures.step(at(5_000_010)), us(10));
     assert_eq!(measures.step(at(5_000_004)), us(0), "a stamp from before");
     assert_eq!(measures.step(at(5_000_012)), us(2), "no time is counted twice");
@@ -45,14 +46,15 @@ fn a_late_stamp_does_not_set_the_clock_back_and_a_clock_that_was_set_does() {
 #[test]
 fn the_counters_show_the_round_trip_and_the_time_out() {
     let ceiling = us(1_000_000);
-    let mut measures = Measures::new(at(0), us(10_000), 0);
+    let mut measures = Measures::new(at(0), us(10_000), Dice::new(0));
     let shown = |measures: &Measures| {
         [Counter::RoundTrip, Counter::TimeOut].map(|counter| measures.statistics.get(counter))
     };
-    let first = measures.time_out(ceiling);
+    let first = measures.round_trip(ceiling).time_out;
     assert_eq!(measures.round_trip(ceiling).smoothed, None);
     measures.sample(us(40_000), ceiling);
     assert_eq!(shown(&measures), [40_000, 120_000]);
+    assert_eq!(measures.time_out(), us(120_000));
     assert_eq!(measures.round_trip(ceiling).smoothed, Some(us(40_000)));
     measures.reset_estimate(us(10_000), ceiling);
     assert_eq!(shown(&measures), [0, first.as_ticks()]);

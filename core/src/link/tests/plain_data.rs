@@ -92,16 +92,20 @@ fn every_part_of_a_peer_counts() {
 fn of_a_slot_only_what_is_kept_counts() {
     let kept = |octets: &[u8]| {
         let mut slot = Slot::<4>::EMPTY;
-        assert!(slot.keep([&[9; 4], &[]]));
-        assert!(slot.keep([octets, &[]]));
+        assert!(slot.keep(&[9; 4]));
+        assert!(slot.keep(octets));
         slot
     };
     differ(&[kept(&[]), kept(&[1]), kept(&[2]), kept(&[1, 1])]);
     alike(&kept(&[]), &Slot::EMPTY);
     let mut full = kept(&[1, 2]);
-    assert!(!full.keep([&[1, 2, 3], &[4, 5]]), "five do not fit four");
+    assert!(!full.keep(&[1, 2, 3, 4, 5]), "five do not fit four");
     alike(&full, &kept(&[1, 2]));
-    assert!(full.keep([&[1, 2, 3], &[4]]));
+    assert!(!full.extend(&[3, 4, 5]), "nor do two and three");
+    alike(&full, &kept(&[1, 2]));
+    assert!(full.extend(&[3, 4]));
+    assert_eq!(full.octets(), [1, 2, 3, 4]);
+    assert!(full.keep(&[1, 2, 3, 4]));
     assert_eq!(full.octets(), [1, 2, 3, 4]);
     full.clear();
     alike(&full, &Slot::EMPTY);
@@ -156,7 +160,7 @@ fn of_an_inbox_what_waits_counts() {
     };
     let body = |octets: &[u8]| {
         let mut inbox = Inbox::<4, 3>::new();
-        assert!(inbox.keep_body([octets, &[]]));
+        assert!(inbox.keep_body(octets, &[]));
         inbox
     };
     differ(&[
