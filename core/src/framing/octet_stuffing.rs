@@ -4,6 +4,9 @@
 //! it came. Text octets have no top bit, so until the first other octet the decoder marks each octet that came escaped by its top
 //! bit: a frame never takes more room than its octets, and a text can still be restored.
 
+mod restore;
+
+use self::restore::drain;
 use super::{
     Fed, Framing, Lead, NoRoom, Step,
     candidate::{Cursor, Phase, checked},
@@ -234,61 +237,6 @@ impl State {
             Err(reject) => Step::Refused { reject, len: left },
         }
     }
-
-    /// The next piece of the text that begins at `from`, as it came, at the start of the buffer.
-    #[inline(never)]
-    fn piece(&mut self, from: usize, buffer: &mut [u8]) -> Step {
-        let mut from = from;
-        let mut len = 0_usize;
-        self.drain = 0;
-        if self.half != 0
-            && let Some(cell) = buffer.first_mut()
-        {
-            *cell = core::mem::take(&mut self.half);
-            len = 1;
-        }
-        while let Some(&cell) = buffer.get(from) {
-            let plain = cell & !MARK ^ FLIP;
-            match buffer.get_mut(len..=from) {
-                Some([first, ..]) if cell & MARK == 0 => {
-                    *first = cell;
-                    len = len.wrapping_add(1);
-                }
-                Some([first, second, ..]) => {
-                    (*first, *second) = (ESCAPE, plain);
-                    len = len.wrapping_add(2);
-                }
-                Some([first]) if from == 0 => {
-                    *first = ESCAPE;
-                    self.half = plain;
-                    self.drain = 1;
-                    return Step::Text { len: 1 };
-                }
-                _ => {
-                    self.drain = from;
-                    break;
-                }
-            }
-            from = from.wrapping_add(1);
-        }
-        Step::Text { len }
-    }
-}
-
-/// Moves the cells of a text to the end of the buffer, so that there is room before them to restore it; gives where they begin.
-///
-/// Zeros are left behind, see [`shift`](super::candidate::shift).
-fn drain(len: usize, buffer: &mut [u8]) -> usize {
-    let start = buffer.len().saturating_sub(len);
-    if start > 0 {
-        for at in (0..len).rev() {
-            let octet = buffer.get_mut(at).map_or(0, core::mem::take);
-            if let Some(cell) = buffer.get_mut(start.wrapping_add(at)) {
-                *cell = octet;
-            }
-        }
-    }
-    start
 }
 
 /// Copies octets up to the first that means something else than itself in a candidate that is no text, as many as fit; gives how many.
