@@ -73,7 +73,16 @@ stage_peers() {
     cargo build -p bellwire-tests --bin peer_partner
     python3 tests/peers/python_vectors.py
     python3 tests/peers/small_vectors.py
+    python3 tests/peers/c_vectors.py
     python3 tests/peers/talk.py
+    if ! command -v arm-none-eabi-gcc >/dev/null; then
+        apt-get update -qq && apt-get install -y -qq --no-install-recommends gcc-arm-none-eabi libnewlib-arm-none-eabi || true
+    fi
+    if command -v arm-none-eabi-gcc >/dev/null; then
+        tests/peers/c_sizes
+    else
+        echo "left out: the C peer for a board; gcc-arm-none-eabi cannot be had"
+    fi
     local firmware=/usr/share/firmware-microbit-micropython/firmware.hex
     if [ ! -e "$firmware" ] || ! command -v qemu-system-arm >/dev/null; then
         apt-get update -qq && apt-get install -y -qq --no-install-recommends qemu-system-arm firmware-microbit-micropython || true

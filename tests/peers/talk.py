@@ -91,8 +91,18 @@ def talk(name, command):
     )
 
 
+def c_echo():
+    """The C peer, with every run-time check that the compiler has."""
+    folder, c = ROOT / "target/peers", ROOT / "examples/peers/c"
+    folder.mkdir(parents=True, exist_ok=True)
+    flags = "-std=c99 -Wall -Wextra -Werror -pedantic -O1 -fsanitize=undefined,address -fno-sanitize-recover=all".split()
+    sources = [str(path) for path in (*sorted(c.glob("*.c")), ROOT / "tests/peers/c_echo.c")]
+    subprocess.run(["gcc", *flags, f"-I{c}", *sources, "-o", str(folder / "c_echo")], check=True)
+    return folder / "c_echo"
+
+
 def main():
-    peers = {"Python": [sys.executable, str(ROOT / "tests/peers/python_echo.py")]}
+    peers = {"Python": [sys.executable, str(ROOT / "tests/peers/python_echo.py")], "C": [str(c_echo())]}
     wanted = sys.argv[1:] or list(peers)
     for name in wanted:
         talk(name, peers[name])

@@ -18,6 +18,8 @@ class DeadMan:
 
     def news(self, value, arrived):
         """A set-point, and when it arrived."""
+        if self.value is None or arrived - self.arrived >= self.limit:
+            self.armed = False  # the one before had lapsed by then
         self.value = value
         self.arrived = arrived
 
