@@ -81,6 +81,8 @@ pub struct Start<'a> {
     pub uarts: usize,
     /// Its clock.
     pub clock: Clock,
+    /// What happens to it: the arguments that the README of the firmware lists.
+    pub script: &'a [&'a str],
 }
 
 impl Start<'_> {
@@ -99,7 +101,9 @@ impl Start<'_> {
         command.arg("-chardev").arg(format!("socket,id=monitor,path={}", monitor.path().display()));
         command.args(["-mon", "chardev=monitor,mode=control"]);
         command.arg("-chardev").arg(format!("file,id=said,path={}", said.display()));
-        command.args(["-semihosting-config", "enable=on,target=native,chardev=said"]);
+        let script: String = self.script.iter().map(|act| format!(",arg={act}")).collect();
+        command.arg("-semihosting-config");
+        command.arg(format!("enable=on,target=native,chardev=said,arg={}{script}", self.name));
         for (uart, plug) in plugs.iter().enumerate() {
             command.arg("-chardev").arg(format!("socket,id=u{uart},path={}", plug.path().display()));
             command.arg("-serial").arg(format!("chardev:u{uart}"));

@@ -3,7 +3,10 @@
 //! Nothing here asserts the time of the host. What a scenario asserts is what the boards report, in ticks of their own clocks, and exact counts.
 
 pub mod board;
+pub mod desk;
 pub mod end;
+pub mod said;
+pub mod scenarios;
 pub mod wire;
 
 pub use board::{Board, Clock, Machine};

@@ -1,0 +1,113 @@
+//! What a line does to a conversation.
+
+use std::time::Duration;
+
+use bellwire::link::Outcome;
+use bellwire_cli::{
+    observatory::{Message, Motion, ShutterMove},
+    sim::{Faults, Setup},
+    talk::Happening,
+};
+
+use super::{BAUD, Bench, said};
+use crate::emulated::{board::Clock, desk::message, wire, wire::Side};
+
+/// Output pins: the shutter opens.
+const OPEN: u32 = 1 << 2;
+/// The shutter closes.
+const CLOSE: u32 = 1 << 3;
+
+pub(super) fn conversation(bench: &Bench) -> String {
+    let bed = bench.dome(Clock::Wall, &[]);
+    let mut desk = bed.desk();
+    desk.until_motion(Motion::Held);
+    assert_eq!(desk.errand(&Message::Shutter { action: ShutterMove::Open }), Outcome::Delivered);
+    desk.until("an open shutter", |it| matches!(message(it), Some(Message::DomeState { shutter: 1.., .. })));
+    // Refused in words, because nothing was steered: delivered all the same.
+    assert_eq!(desk.errand(&Message::ReArm), Outcome::Delivered);
+    desk.until(
+        "a refusal",
+        |it| matches!(message(it), Some(Message::LogLine { text }) if text.starts_with("not re-armed")),
+    );
+    desk.drive(-200);
+    desk.steer(Some(0));
+    desk.until("rest", |it| {
+        matches!(message(it), Some(Message::DomeState { rate: 0, motion: Motion::Running, .. }))
+    });
+    assert_eq!(desk.errand(&Message::DomeGoto { azimuth: 18_000 }), Outcome::Delivered);
+    desk.until("the way back", |it| {
+        matches!(message(it), Some(Message::DomeState { azimuth: 18_000, rate: 0, .. }))
+    });
+    let counted = [Side::One, Side::Two].map(|side| bed.wire.counted(side));
+    assert!(counted.iter().all(|it| it.is_clean()), "{counted:?}");
+    let refused = desk.heard.iter().filter(|it| matches!(it, Happening::Refused(_))).count();
+    assert_eq!(refused, 0, "a frame was refused on a good wire");
+    format!("{} octets to the board, {} back, none refused", counted[1].octets, counted[0].octets)
+}
+
+pub(super) fn boot_text(bench: &Bench) -> String {
+    const BOOT: &[u8] = b"\r\nROM 1.2  reset 0x04\r\nloading 0x20000\r\n";
+    // To the desk, before the board's first frame.
+    let bed = bench.dome(Clock::Wall, &[]);
+    bed.wire.put(Side::One, BOOT);
+    let mut desk = bed.desk();
+    desk.until_motion(Motion::Held);
+    let text: Vec<u8> = desk
+        .heard
+        .iter()
+        .filter_map(|it| if let Happening::Text(text) = it { Some(text.clone()) } else { None })
+        .flatten()
+        .collect();
+    assert_eq!(text, BOOT, "{}", text.escape_ascii());
+    drop((desk, bed));
+    // To a board that listens, before the desk's first frame and between two.
+    let bed = bench.lay("listener", Clock::Wall, &[], &wire::uart(BAUD));
+    let probe =
+        |number: u8| crate::line::encode(COBS, bellwire::framing::Lead::Delimiter, &[0x40, number, 9, 40]);
+    bed.wire.put(Side::Two, BOOT);
+    bed.wire.put(Side::Two, &probe(1));
+    bed.wire.put(Side::Two, BOOT);
+    bed.wire.put(Side::Two, &probe(2));
+    let expected = format!("frames=2 refused=0 text={} lost=0", 2 * BOOT.len());
+    let said = bed.board.says(&expected);
+    assert!(!said.contains("refused=1"), "{said}");
+    format!("the desk has the {} octets of text as they were sent; the listener {expected}", BOOT.len())
+}
+
+const COBS: crate::vector::Line =
+    crate::vector::Line { framing: crate::vector::FramingName::Cobs, fcs: 16, map: 0, buffer: 0 };
+
+pub(super) fn bit_errors(bench: &Bench) -> String {
+    // One bit of an octet is turned over with the odds that at least one of its eight is.
+    let flip = 1.0 - (1.0_f64 - 1e-3).powi(8);
+    let setup: Setup = wire::uart(BAUD).with(Faults { flip, ..Faults::NONE });
+    let bed = bench.lay("dome", Clock::Wall, &[], &setup);
+    let mut desk = bed.desk();
+    desk.steer(Some(0));
+    let (mut outcomes, mut expected) = ([0, 0], Vec::new());
+    for number in 0..60 {
+        let (action, pin) = if number % 2 == 0 { (ShutterMove::Open, OPEN) } else { (ShutterMove::Stop, 0) };
+        match desk.errand(&Message::Shutter { action }) {
+            Outcome::Delivered => {
+                outcomes[0] += 1;
+                expected.push(pin);
+            }
+            Outcome::Unknown => outcomes[1] += 1,
+            Outcome::NotSent(reason) => panic!("not sent: {reason:?}"),
+        }
+    }
+    assert_eq!(outcomes[1], 0, "five tries were not enough: an outcome is unknown");
+    desk.serve(Duration::from_millis(200));
+    let pins: Vec<u32> = bed.drives().iter().map(|it| it.outputs & (OPEN | CLOSE)).skip(1).collect();
+    assert_eq!(pins, expected, "the board did each errand once and in order");
+    assert!(bed.drives().iter().all(|it| it.outputs & said::MOTOR == 0), "noise turned the motor");
+    let refused = desk.heard.iter().filter(|it| matches!(it, Happening::Refused(_))).count();
+    let resent = desk.heard.iter().filter(|it| matches!(it, Happening::Resent { .. })).count();
+    let counted = [Side::One, Side::Two].map(|side| bed.wire.counted(side));
+    assert!(counted.iter().all(|it| it.flipped > 0) && refused > 0 && resent > 0, "the wire was too good");
+    format!(
+        "{} of {} octets with a bit turned over; 60 errands done once and in order, {resent} resent, {refused} frames refused at the desk",
+        counted[0].flipped + counted[1].flipped,
+        counted[0].octets + counted[1].octets
+    )
+}

@@ -1,0 +1,145 @@
+//! What happens to emulated boards, and what must come of it: one function a scenario.
+//!
+//! Each gives one line of what it measured, and panics if the board does what it must not.
+
+mod line;
+mod motion;
+
+use std::path::PathBuf;
+
+use bellwire_cli::sim::Setup;
+
+use super::{
+    board::{Board, Clock, Machine, Start},
+    desk::Desk,
+    end::End,
+    said::{self, Drive},
+    wire::{self, Wire},
+};
+
+/// Bits per second of the boards' UARTs.
+pub const BAUD: u32 = 115_200;
+/// How long a rate of the dome stays fresh, µs.
+pub const LIMIT: u32 = 500_000;
+
+/// A scenario by name, and what it shows.
+#[derive(Debug, Clone, Copy)]
+pub struct Scenario {
+    /// Its name.
+    pub name: &'static str,
+    /// What it shows.
+    pub shows: &'static str,
+    /// Plays it; the line to print.
+    pub play: fn(&Bench) -> String,
+}
+
+/// All of them, in the order in which they are played.
+pub const ALL: &[Scenario] = &[
+    Scenario {
+        name: "conversation",
+        shows: "desk and dome: errands delivered, state reported",
+        play: line::conversation,
+    },
+    Scenario {
+        name: "boot-text",
+        shows: "foreign text before the first frame, both ways",
+        play: line::boot_text,
+    },
+    Scenario {
+        name: "bit-errors",
+        shows: "one bit in a thousand turned over, both ways",
+        play: line::bit_errors,
+    },
+    Scenario { name: "cut", shows: "the wire is cut while the motor turns", play: motion::cut },
+    Scenario {
+        name: "duplicates",
+        shows: "the last set-point comes again and again",
+        play: motion::duplicates,
+    },
+    Scenario { name: "queue", shows: "3 s of set-points stuck in a queue come at once", play: motion::queue },
+    Scenario {
+        name: "stall",
+        shows: "the control loop stands still for 3 s of set-points",
+        play: motion::stall,
+    },
+    Scenario { name: "reset", shows: "the board is reset in mid-conversation", play: motion::reset },
+    Scenario { name: "panic", shows: "the program panics while the motor turns", play: motion::panics },
+];
+
+/// Where a scenario finds its images and puts its files.
+#[derive(Debug)]
+pub struct Bench {
+    /// Folder of the images of the M0-class board.
+    pub images: PathBuf,
+    /// Folder for sockets, devices and logs: a short path.
+    pub folder: PathBuf,
+    /// Seed of everything random on the wire.
+    pub seed: u64,
+}
+
+/// A board at one end of a wire, and a device at the other.
+#[derive(Debug)]
+pub struct Bed {
+    /// The board: side one of the wire.
+    pub board: Board,
+    /// The wire.
+    pub wire: Wire,
+    /// The device: side two of the wire.
+    pub device: PathBuf,
+}
+
+impl Bench {
+    /// Starts an M0-class board with this image, wired to a device.
+    ///
+    /// # Panics
+    /// If the emulator does not start.
+    #[must_use]
+    pub fn lay(&self, image: &str, clock: Clock, script: &[&str], setup: &Setup) -> Bed {
+        let path = self.images.join(image);
+        let start = Start { name: image, machine: Machine::Microbit, image: &path, uarts: 1, clock, script };
+        let (board, ends) = start.run(&self.folder).expect("the emulator starts");
+        let plugged = ends.into_iter().next().expect("one UART");
+        let device = self.folder.join("device");
+        let ends = [plugged, End::device(&device).expect("a pseudo-terminal")];
+        let wire = Wire::between(ends, [setup.clone(), setup.clone()], self.seed);
+        Bed { board, wire, device }
+    }
+
+    /// The dome on a good wire.
+    #[must_use]
+    pub fn dome(&self, clock: Clock, script: &[&str]) -> Bed {
+        self.lay("dome", clock, script, &wire::uart(BAUD))
+    }
+}
+
+impl Bed {
+    /// A desk with a session at the device.
+    #[must_use]
+    pub fn desk(&self) -> Desk {
+        Desk::opened(&self.device)
+    }
+
+    /// Every change of the outputs so far.
+    #[must_use]
+    pub fn drives(&self) -> Vec<Drive> {
+        said::drives(&self.board.said())
+    }
+
+    /// Waits, with the desk going on, until the motor has stopped after having turned; that change.
+    #[must_use]
+    pub fn stop(&self, desk: &mut Desk) -> Drive {
+        let last = || self.drives().last().copied();
+        desk.serve_until("the stop", || last().is_some_and(|drive| drive.rate == 0 && drive.newest > 0));
+        last().expect("just seen")
+    }
+}
+
+/// Holds a stop for want of news to the rule: at the first turn of the loop at or after the end of the limit.
+fn check_stop(stop: Drive) {
+    let due = stop.newest + LIMIT;
+    assert!(
+        stop.before < due && due <= stop.at,
+        "{stop:?}: a stop at another turn than the first after {due}"
+    );
+    assert_eq!(stop.outputs & said::MOTOR, 0, "{stop:?}: the motor's driver is on");
+}

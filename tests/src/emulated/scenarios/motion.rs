@@ -1,0 +1,167 @@
+//! The motor turns, and something happens: it must stop, in time, and stay stopped until an operator has re-armed.
+
+use std::time::Duration;
+
+use bellwire::link::EndReason;
+use bellwire_cli::{
+    observatory::{Alarm, Message, Motion},
+    sim::Condition,
+    talk::Happening,
+};
+
+use super::{Bench, LIMIT, check_stop, said};
+use crate::emulated::{
+    board::Clock,
+    desk::{PERIOD, message},
+    said::MOTOR,
+    wire::Side,
+};
+
+/// One instruction every 64 ns: about what such a chip does.
+const COUNTED: Clock = Clock::Counted { shift: 6 };
+/// The rate that a scenario turns at, 0.01 °/s.
+const RATE: i16 = 150;
+
+/// Times on the wire of a set-point of the dome, µs: 9 octets at most (opening delimiter, code, control, sequence number, two octets of payload, FCS,
+/// closing delimiter).
+const ON_THE_WIRE: u32 = 9 * 10_000_000 / 115_200;
+
+pub(super) fn cut(bench: &Bench) -> String {
+    let bed = bench.dome(COUNTED, &[]);
+    let mut desk = bed.desk();
+    desk.drive(RATE);
+    bed.wire.set_both(Condition::Cut);
+    let stop = bed.stop(&mut desk);
+    check_stop(stop);
+    bed.wire.set_both(Condition::Whole);
+    // The alarm waits on the board until somebody hears it.
+    desk.until("the alarm", |it| matches!(message(it), Some(Message::DomeAlarm { reason: Alarm::NoNews })));
+    still(&bed, &mut desk, Duration::from_millis(1500));
+    let since = stop.at - stop.newest;
+    let turn = stop.at - stop.before;
+    let early = LIMIT / 1000 - u32::try_from(PERIOD.as_millis()).expect("short");
+    format!(
+        "stop {since} µs after the last set-point, its turn of the loop took {turn} µs; from the cut: at most {} ms + one turn, at least {early} ms - {ON_THE_WIRE} µs - one tick",
+        LIMIT / 1000
+    )
+}
+
+/// With the desk sending its old rate, the motor does not turn again.
+fn still(bed: &super::Bed, desk: &mut crate::emulated::desk::Desk, span: Duration) {
+    let before = bed.drives().len();
+    desk.steer(Some(RATE));
+    desk.serve(span);
+    let later = bed.drives().split_off(before);
+    assert!(later.iter().all(|drive| drive.outputs & MOTOR == 0), "it turns again by itself: {later:?}");
+}
+
+pub(super) fn duplicates(bench: &Bench) -> String {
+    let bed = bench.dome(COUNTED, &[]);
+    let mut desk = bed.desk();
+    desk.drive(RATE);
+    // What the desk sent last, delimiter to delimiter, is a set-point: nothing else is under way now.
+    desk.serve(PERIOD * 4);
+    let sent: Vec<u8> =
+        bed.wire.passed().into_iter().filter(|it| it.from == Side::Two).flat_map(|it| it.octets).collect();
+    desk.steer(None);
+    let frame = last_set_point(&sent);
+    let mut copies = 0;
+    let stopped = || bed.drives().last().is_some_and(|drive| drive.rate == 0);
+    while !stopped() && copies < 100 {
+        bed.wire.put(Side::Two, &frame);
+        copies += 1;
+        desk.serve(PERIOD);
+    }
+    let stop = bed.drives().last().copied().expect("it turned");
+    assert_eq!(stop.rate, 0, "{copies} copies of one set-point keep the motor running");
+    check_stop(stop);
+    format!("stop {} µs after the set-point; {copies} copies of it did not count", stop.at - stop.newest)
+}
+
+/// The last frame that is a set-point, with both delimiters.
+fn last_set_point(sent: &[u8]) -> Vec<u8> {
+    let is_rate = |piece: &&[u8]| piece.ends_with(&[]) && piece.len() == 7;
+    let piece = sent.split(|&octet| octet == 0).filter(is_rate).last().expect("set-points were sent");
+    [&[0], piece, &[0]].concat()
+}
+
+pub(super) fn queue(bench: &Bench) -> String {
+    let bed = bench.dome(COUNTED, &[]);
+    let mut desk = bed.desk();
+    desk.drive(RATE);
+    bed.wire.hold(Side::Two);
+    let stop = bed.stop(&mut desk);
+    check_stop(stop);
+    desk.serve(Duration::from_millis(2500));
+    let octets = bed.wire.release(Side::Two);
+    still(&bed, &mut desk, Duration::from_millis(1500));
+    format!(
+        "{octets} octets of old set-points came at once and moved nothing; the stop came {} µs after the last that was new",
+        stop.at - stop.newest
+    )
+}
+
+pub(super) fn stall(bench: &Bench) -> String {
+    let bed = bench.dome(Clock::Wall, &["stall@4000:3000"]);
+    let mut desk = bed.desk();
+    desk.drive(RATE);
+    desk.serve_until("the stall", || said::first(&bed.board.said(), "goes on").is_some());
+    let stop = bed.stop(&mut desk);
+    let said = bed.board.said();
+    let (from, _) = said::first(&said, "stall").expect("it stalled");
+    let (goes_on, _) = said::first(&said, "goes on").expect("just seen");
+    assert!(
+        said::drives(&said).iter().any(|it| it.rate != 0 && it.at <= from),
+        "it did not turn before:\n{said}"
+    );
+    // The turn that follows is the one that was stopped in the middle: it carries the time of its beginning.
+    let later: Vec<_> = said::drives(&said).into_iter().filter(|it| it.at > goes_on).collect();
+    assert!(later.iter().all(|it| it.outputs & MOTOR == 0), "old set-points drive it: {later:?}");
+    assert!(stop.at <= goes_on + 20_000, "{stop:?} although the loop goes on since {goes_on}");
+    let lost = said::last(&said, "overrun", "lost").expect("the board counts what it lost");
+    let told = |it: &Happening| matches!(message(it), Some(Message::LogLine { text }) if text.starts_with("overrun"));
+    if !desk.heard.iter().any(told) {
+        desk.until("word of the overrun", told);
+    }
+    still(&bed, &mut desk, Duration::from_millis(1000));
+    format!(
+        "{lost} octets lost, counted and told; stopped {} µs after the loop went on, newest set-point {} ms old. While the loop stands only a watchdog stops the motor",
+        stop.at.saturating_sub(goes_on),
+        (goes_on - stop.newest) / 1000
+    )
+}
+
+pub(super) fn reset(bench: &Bench) -> String {
+    let mut bed = bench.dome(COUNTED, &[]);
+    let mut desk = bed.desk();
+    desk.drive(RATE);
+    let before = bed.drives().len();
+    bed.board.reset().expect("the emulator resets it");
+    let ended = desk.until("the end of the session", |it| matches!(it, Happening::Ended(_)));
+    assert!(matches!(ended, Happening::Ended(EndReason::PeerRestarted(_))), "{ended:?}");
+    desk.until("a new session", |it| matches!(it, Happening::Opened(_)));
+    still(&bed, &mut desk, Duration::from_millis(1000));
+    // The stop value alone does not arm it either.
+    desk.steer(Some(0));
+    desk.until_motion(Motion::ReArm);
+    still(&bed, &mut desk, Duration::from_millis(1000));
+    let drives = bed.drives().split_off(before);
+    assert_eq!(drives.first().map(|it| it.outputs), Some(0), "outputs after the reset: {drives:?}");
+    desk.drive(RATE);
+    "the restart is seen, old and new set-points move nothing, an operator's re-arming does".to_owned()
+}
+
+pub(super) fn panics(bench: &Bench) -> String {
+    let bed = bench.dome(Clock::Wall, &["panic@4000"]);
+    let mut desk = bed.desk();
+    desk.drive(RATE);
+    desk.serve_until("the panic", || said::first(&bed.board.said(), "panic").is_some());
+    let said = bed.board.said();
+    assert!(
+        said::drives(&said).last().is_some_and(|it| it.outputs & MOTOR != 0),
+        "it did not turn before:\n{said}"
+    );
+    let (_, rest) = said::first(&said, "panic").expect("just seen");
+    assert_eq!(rest, " outputs=0", "outputs stay on after a panic");
+    "the motor turned, and the outputs read back 0 after it".to_owned()
+}
