@@ -1,7 +1,7 @@
 # The stages of tests/run, in order. Sourced; the working folder is the root of the repository.
 # shellcheck shell=bash disable=SC2034
 
-stages=(prepare fmt clippy build size features boards docs links unit allfeatures doctests vectors peers oracles hostile kills mishaps rules fuzz readme)
+stages=(prepare fmt clippy build size features boards emulated broken docs links unit allfeatures doctests vectors peers oracles hostile kills mishaps rules fuzz readme)
 declare -A about=(
     [prepare]="packages by name: apt, pip into target/venv"
     [fmt]="rustfmt"
@@ -10,6 +10,8 @@ declare -A about=(
     [size]="files up to 400 lines, functions up to about 60"
     [features]="core with each feature alone, none, and all"
     [boards]="core and the short start for bare boards"
+    [emulated]="firmware on emulated boards: scenarios on a wire"
+    [broken]="its safety properties broken one at a time"
     [docs]="rustdoc, warnings denied"
     [links]="links and paths in the Markdown files"
     [unit]="unit and integration tests of every crate"
@@ -51,6 +53,8 @@ stage_docs() { RUSTDOCFLAGS="-D warnings" cargo doc --workspace --no-deps --all-
 stage_unit() { timeout 1200 cargo test --workspace --lib --bins --tests --no-fail-fast; }
 stage_allfeatures() { cargo test -p bellwire --lib --all-features; }
 stage_boards() { tests/boards; }
+stage_emulated() { tests/emulated; }
+stage_broken() { tests/emulated --broken; }
 stage_doctests() { cargo test --workspace --doc; }
 
 stage_features() {

@@ -73,6 +73,7 @@ mod tests {
             "peer",
             "inject",
             "steer",
+            "stop-test",
             "replay",
             "check",
             "agreement",

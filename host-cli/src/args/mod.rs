@@ -15,6 +15,7 @@ pub mod ports;
 pub mod record;
 pub mod replay;
 pub mod steer;
+pub mod stop_test;
 pub mod tap;
 pub mod units;
 
@@ -74,6 +75,8 @@ pub enum Command {
     Inject(inject::InjectArgs),
     /// Send set-points from the keyboard.
     Steer(steer::SteerArgs),
+    /// Measure how long a board turns on after the last set-point.
+    StopTest(stop_test::StopTestArgs),
     /// Send a capture again.
     Replay(replay::ReplayArgs),
     /// Find out whether a line works, and which way.

@@ -12,6 +12,7 @@ pub mod ports;
 pub mod replay;
 mod showing;
 pub mod steer;
+pub mod stop_test;
 pub mod tap;
 
 use crate::{args::Command, exit::Exit, fail::Fail, shell::Shell};
@@ -29,6 +30,7 @@ pub fn run(command: &Command, shell: &mut Shell<'_>) -> Result<Exit, Fail> {
         Command::Peer(args) => peer::run(args, shell),
         Command::Inject(args) => inject::run(args, shell),
         Command::Steer(args) => steer::run(args, shell),
+        Command::StopTest(args) => stop_test::run(args, shell),
         Command::Replay(args) => replay::run(args, shell),
         Command::Check(args) => check::run(args, shell),
         Command::Agreement(args) => agreement::run(args, shell),

@@ -114,7 +114,7 @@ impl Talk {
     }
 
     /// As [`Talk::open`], with something put around the endpoint.
-    fn open_with(
+    pub(crate) fn open_with(
         spec: &EndpointSpec,
         line: &LineArgs,
         ourselves: &SelfArgs,

@@ -5,5 +5,6 @@ mod check;
 mod exits;
 mod replay;
 mod steer;
+mod stop_test;
 mod talking;
 mod tool;

@@ -12,7 +12,7 @@ use std::{
 use super::end::{End, Plug};
 
 /// Nothing here takes this long unless it hangs.
-pub const HANGS: Duration = Duration::from_secs(60);
+pub const HANGS: Duration = Duration::from_secs(20);
 
 /// The emulated machines that images are made for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

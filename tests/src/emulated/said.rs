@@ -57,8 +57,7 @@ pub fn first<'a>(said: &'a str, words: &str) -> Option<(u32, &'a str)> {
 pub fn last(said: &str, word: &str, name: &str) -> Option<u32> {
     said.lines()
         .filter_map(split)
-        .filter(|(_, words)| words.starts_with(word))
-        .last()
+        .rfind(|(_, words)| words.starts_with(word))
         .and_then(|(_, words)| value(words, name))
 }
 

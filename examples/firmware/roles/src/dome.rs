@@ -155,7 +155,11 @@ impl Control {
     fn handle(&mut self, now: Instant, event: &Event<'_>) {
         self.rate.handle_event(event);
         match event {
-            Event::Opened(_) => self.reported_at = None,
+            Event::Opened(_) => {
+                self.reported_at = None;
+                // Whoever opens has not heard of what was lost before.
+                self.lost_told = 0;
+            }
             Event::Ended(_) => self.target = None,
             Event::Message(message) => match read(message) {
                 Some(Message::DomeRate { rate }) => {

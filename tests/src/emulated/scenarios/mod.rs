@@ -53,7 +53,7 @@ pub const ALL: &[Scenario] = &[
     Scenario { name: "cut", shows: "the wire is cut while the motor turns", play: motion::cut },
     Scenario {
         name: "duplicates",
-        shows: "the last set-point comes again and again",
+        shows: "no set-point any more, but copies of the re-arm errand",
         play: motion::duplicates,
     },
     Scenario { name: "queue", shows: "3 s of set-points stuck in a queue come at once", play: motion::queue },

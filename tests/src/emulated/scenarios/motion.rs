@@ -2,17 +2,18 @@
 
 use std::time::Duration;
 
-use bellwire::link::EndReason;
+use bellwire::{frame::Read, link::EndReason};
 use bellwire_cli::{
+    endpoint::Wiring,
     observatory::{Alarm, Message, Motion},
     sim::Condition,
-    talk::Happening,
+    talk::{Happening, codec},
 };
 
-use super::{Bench, LIMIT, check_stop, said};
+use super::{Bed, Bench, LIMIT, check_stop, said};
 use crate::emulated::{
     board::Clock,
-    desk::{PERIOD, message},
+    desk::{Desk, PERIOD, message},
     said::MOTOR,
     wire::Side,
 };
@@ -22,9 +23,9 @@ const COUNTED: Clock = Clock::Counted { shift: 6 };
 /// The rate that a scenario turns at, 0.01 °/s.
 const RATE: i16 = 150;
 
-/// Times on the wire of a set-point of the dome, µs: 9 octets at most (opening delimiter, code, control, sequence number, two octets of payload, FCS,
+/// Times on the wire of a set-point of the dome, µs: 10 octets (opening delimiter, code, control, sequence number, three octets of payload, FCS,
 /// closing delimiter).
-const ON_THE_WIRE: u32 = 9 * 10_000_000 / 115_200;
+const ON_THE_WIRE: u32 = 10 * 10_000_000 / 115_200;
 
 pub(super) fn cut(bench: &Bench) -> String {
     let bed = bench.dome(COUNTED, &[]);
@@ -47,7 +48,7 @@ pub(super) fn cut(bench: &Bench) -> String {
 }
 
 /// With the desk sending its old rate, the motor does not turn again.
-fn still(bed: &super::Bed, desk: &mut crate::emulated::desk::Desk, span: Duration) {
+fn still(bed: &Bed, desk: &mut Desk, span: Duration) {
     let before = bed.drives().len();
     desk.steer(Some(RATE));
     desk.serve(span);
@@ -59,30 +60,47 @@ pub(super) fn duplicates(bench: &Bench) -> String {
     let bed = bench.dome(COUNTED, &[]);
     let mut desk = bed.desk();
     desk.drive(RATE);
-    // What the desk sent last, delimiter to delimiter, is a set-point: nothing else is under way now.
-    desk.serve(PERIOD * 4);
     let sent: Vec<u8> =
         bed.wire.passed().into_iter().filter(|it| it.from == Side::Two).flat_map(|it| it.octets).collect();
+    let rearm = last_frame(&sent, &Message::ReArm.payload());
+    // No set-point any more; the link stays up, and copies of an errand keep coming. (A copied set-point is none on an ordered link: W-44.)
     desk.steer(None);
-    let frame = last_set_point(&sent);
-    let mut copies = 0;
-    let stopped = || bed.drives().last().is_some_and(|drive| drive.rate == 0);
-    while !stopped() && copies < 100 {
-        bed.wire.put(Side::Two, &frame);
-        copies += 1;
+    let copy = |desk: &mut Desk| {
+        bed.wire.put(Side::Two, &rearm);
         desk.serve(PERIOD);
-    }
-    let stop = bed.drives().last().copied().expect("it turned");
-    assert_eq!(stop.rate, 0, "{copies} copies of one set-point keep the motor running");
+    };
+    let mut copies = 10;
+    let stopped = || bed.drives().last().copied().filter(|drive| drive.rate == 0);
+    let stop = loop {
+        copy(&mut desk);
+        copies += 1;
+        assert!(copies < 100, "copies keep the motor running: {:?}", bed.drives().last());
+        if let Some(stop) = stopped() {
+            break stop;
+        }
+    };
     check_stop(stop);
-    format!("stop {} µs after the set-point; {copies} copies of it did not count", stop.at - stop.newest)
+    // At the stop value one re-arming would do: the copies of the old one are none.
+    desk.steer(Some(0));
+    desk.until_motion(Motion::ReArm);
+    (0..10).for_each(|_| copy(&mut desk));
+    still(&bed, &mut desk, Duration::from_millis(500));
+    format!(
+        "stop {} µs after the last set-point; {copies} copies of the re-arm errand neither fed nor re-armed it",
+        stop.at - stop.newest
+    )
 }
 
-/// The last frame that is a set-point, with both delimiters.
-fn last_set_point(sent: &[u8]) -> Vec<u8> {
-    let is_rate = |piece: &&[u8]| piece.ends_with(&[]) && piece.len() == 7;
-    let piece = sent.split(|&octet| octet == 0).filter(is_rate).last().expect("set-points were sent");
-    [&[0], piece, &[0]].concat()
+/// The last frame with this payload, with both delimiters.
+fn last_frame(sent: &[u8], wanted: &[u8]) -> Vec<u8> {
+    let mut codec = codec(Wiring::default());
+    let mut is_it = |frame: &Vec<u8>| {
+        let mut found = false;
+        codec.read(frame, &mut |read| found |= matches!(read, Read::Frame(view) if view.payload == wanted));
+        found
+    };
+    let frames = sent.split(|&octet| octet == 0).map(|piece| [&[0], piece, &[0]].concat());
+    frames.filter(|frame| is_it(frame)).last().expect("it was sent")
 }
 
 pub(super) fn queue(bench: &Bench) -> String {

@@ -1,0 +1,73 @@
+//! Options of `stop-test`.
+
+use std::time::Duration;
+
+use clap::{Args, ValueEnum};
+
+use super::{line::LineArgs, peer::SelfArgs, units};
+use crate::endpoint::EndpointSpec;
+
+/// How news of the rate ends.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, ValueEnum)]
+pub enum Ceases {
+    /// No more set-points; the link stays up.
+    Silence,
+    /// Not one more octet to the board, as when its wire is cut.
+    Cut,
+}
+
+impl Ceases {
+    /// The word on the command line.
+    #[must_use]
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Silence => "silence",
+            Self::Cut => "cut",
+        }
+    }
+}
+
+/// Options of `stop-test`.
+#[derive(Debug, Clone, Args)]
+#[command(before_help = "Examples:
+  bellwire stop-test demo: --arm --times 5
+  bellwire stop-test /dev/ttyUSB0 --arm
+  bellwire stop-test /dev/ttyUSB0 --arm --how cut --speed 0.2 --json\n")]
+pub struct StopTestArgs {
+    /// Where the board is.
+    #[arg(value_name = "ENDPOINT")]
+    pub endpoint: EndpointSpec,
+    /// How news ends: silence (no more set-points, the link stays up) or cut (not one more octet to the board).
+    #[arg(long, value_enum, value_name = "HOW", default_value = "silence", hide_possible_values = true)]
+    pub how: Ceases,
+    /// How many times.
+    #[arg(long, value_name = "COUNT", default_value = "10", value_parser = clap::value_parser!(u32).range(1..=1000))]
+    pub times: u32,
+    /// The rate to turn at, degrees a second; negative turns the other way.
+    #[arg(long, value_name = "RATE", default_value = "0.5", allow_negative_numbers = true)]
+    pub speed: f64,
+    /// Time between set-points.
+    #[arg(long, value_parser = units::period, value_name = "TIME", default_value = "50ms")]
+    pub period: Duration,
+    /// The freshness limit that the board should keep; without it the one agreed for dome-rate.
+    #[arg(long, value_parser = units::period, value_name = "TIME")]
+    pub limit: Option<Duration>,
+    /// What may come on top of it: the board's control loop, both ways on the wire, this computer.
+    #[arg(long, value_parser = units::duration, value_name = "TIME", default_value = "50ms")]
+    pub margin: Duration,
+    /// How long to wait for the session, and for each answer.
+    #[arg(long, value_parser = units::period, value_name = "TIME", default_value = "5s")]
+    pub wait: Duration,
+    /// Allow it to move. Read the caution that is shown without this first.
+    #[arg(long)]
+    pub arm: bool,
+    /// One JSON record a line.
+    #[arg(long)]
+    pub json: bool,
+    /// Who we are.
+    #[command(flatten)]
+    pub ourselves: SelfArgs,
+    /// The line.
+    #[command(flatten)]
+    pub line: LineArgs,
+}
