@@ -21,7 +21,7 @@ fn each_run_ends_with_a_stop_not_before_the_limit() {
     for how in ["silence", "cut"] {
         let words = [
             "stop-test",
-            "demo:noise=none",
+            "demo:noise=clean",
             "--arm",
             "--times",
             "2",
@@ -50,7 +50,7 @@ fn each_run_ends_with_a_stop_not_before_the_limit() {
 fn a_stop_later_than_limit_and_margin_is_not_good() {
     let ended = run(&[
         "stop-test",
-        "demo:noise=none",
+        "demo:noise=clean",
         "--arm",
         "--times",
         "1",
