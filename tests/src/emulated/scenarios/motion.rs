@@ -132,8 +132,7 @@ pub(super) fn stall(bench: &Bench) -> String {
         said::drives(&said).iter().any(|it| it.rate != 0 && it.at <= from),
         "it did not turn before:\n{said}"
     );
-    // The turn that follows is the one that was stopped in the middle: it carries the time of its beginning.
-    let later: Vec<_> = said::drives(&said).into_iter().filter(|it| it.at > goes_on).collect();
+    let later: Vec<_> = said::drives(&said).into_iter().filter(|it| it.at >= goes_on).collect();
     assert!(later.iter().all(|it| it.outputs & MOTOR == 0), "old set-points drive it: {later:?}");
     assert!(stop.at <= goes_on + 20_000, "{stop:?} although the loop goes on since {goes_on}");
     let lost = said::last(&said, "overrun", "lost").expect("the board counts what it lost");

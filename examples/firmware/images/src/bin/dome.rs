@@ -20,12 +20,12 @@ fn run(mut board: Board) -> ! {
     let mut told = Told { drive: None, motion: "", lost: 0, turned: now };
     let mut rain = false;
     loop {
-        let now = board::now();
-        while let Some(act) = board.script.due(now) {
+        while let Some(act) = board.script.due(board::now()) {
             if let Act::Rain(begins) = act {
                 rain = begins;
             }
         }
+        let now = board::now();
         let mut sensors = mechanics.sense(now);
         sensors.rain = rain;
         sensors.lost = dome.line().lost();
