@@ -106,7 +106,8 @@ impl Books {
     /// A board forgets everything.
     pub fn restart(&mut self, who: usize) {
         self.sessions[who] = None;
-        self.eras[who] += 1;
+        // Beyond the next era, for which an OPEN may have spoken.
+        self.eras[who] += 8;
         for entry in self.entries.iter_mut().filter(|entry| entry.from == who) {
             entry.ticket = None;
         }
