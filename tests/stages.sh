@@ -74,11 +74,12 @@ stage_vectors() {
 }
 
 stage_peers() {
-    cargo build -p bellwire-tests --bin peer_partner
+    cargo build -p bellwire-cli -p bellwire-tests --bin bellwire --bin peer_partner
     python3 tests/peers/python_vectors.py
     python3 tests/peers/small_vectors.py
     python3 tests/peers/c_vectors.py
     python3 tests/peers/talk.py
+    python3 tests/peers/tool.py
     if ! command -v arm-none-eabi-gcc >/dev/null; then
         apt-get update -qq && apt-get install -y -qq --no-install-recommends gcc-arm-none-eabi libnewlib-arm-none-eabi || true
     fi

@@ -1,4 +1,4 @@
-/* The C peer for talk.py: sends each errand back. `c_echo DEVICE NUMBER-FILE ARRIVALS`: after so many arrivals (0: never) it dies where it stands. */
+/* The C peer for talk.py and tool.py: sends each errand 100 back, and reports the state of a dome after dome-goto. `c_echo DEVICE NUMBER-FILE ARRIVALS`: after so many arrivals (0: never) it dies where it stands. */
 #define _XOPEN_SOURCE 600
 #include "bellwire.h"
 
@@ -97,6 +97,9 @@ int main(int count, char **words)
             if (++arrivals == atoi(words[3])) {
                 _exit(9);
             }
+        } else if (event.name == BW_MESSAGE && event.kind == BW_ERRAND && event.octets[0] == 1) {
+            static const uint8_t held[5] = { 3, 0, 0, 0, 0 };
+            (void)bw_send(&port, BW_REPORT, held, sizeof held);
         } else if (event.name == BW_DELIVERED || event.name == BW_UNKNOWN || event.name == BW_NOT_SENT) {
             printf("%s %u\n", event.name == BW_DELIVERED ? "delivered" : event.name == BW_UNKNOWN ? "unknown" : "not-sent", under_way);
         } else if (event.name == BW_NONE) {

@@ -183,6 +183,17 @@ def opening():
     s.feed(s.peer_open(True, mine=OTHER, fingerprint=0x2222_2222), [{"kind": "open", "ask": False, "mine": MINE + 1}],
            [ended("mismatch"), {"event": "mismatch"}])
 
+    s = Script("another agreement under the numbers of this session", 28, 30, fingerprint=0x1111_1111)
+    s.up(fingerprint=0x1111_1111)
+    s.feed(s.peer_open(True, MINE, fingerprint=0x2222_2222), [{"kind": "open", "ask": False, "mine": MINE + 1}],
+           [ended("mismatch"), {"event": "mismatch"}])
+
+    s = Script("a stranger is not prompted while a mismatch stands", 27, 30, fingerprint=0x1111_1111)
+    s.feed(s.peer_open(False, fingerprint=0x2222_2222), tells=[{"event": "mismatch"}])
+    s.theirs = THEIRS
+    s.later(20_000)
+    s.feed(s.of("errand", payload=b"\x01"), tells=[refused("not open")])
+
     s = Script("a side without an agreement matches any", 30, fingerprint=0x1111_1111)
     s.up(fingerprint=0)
 
@@ -203,6 +214,11 @@ def opening():
     s = Script("a peer that falls silent", 33, keep_alive=0)
     s.up().wait(3_000_000, 4_600_000, [{"kind": "open", "ask": True, "mine": MINE + 1, "echo": None}],
                 [ended("silence")])
+
+    s = Script("a peer that promises nothing may be silent for long", 33, keep_alive=0)
+    s.up(silence=0)
+    s.later(60_000_000)
+    s.feed(s.of("notice", payload=b"\x05"), tells=[message("notice", 0, b"\x05")])
 
     s = Script("frames of the session keep it alive", 31, 33, keep_alive=0)
     s.up()
@@ -327,6 +343,10 @@ def confirmed():
     s = Script("an acknowledgement rides on any message", 40)
     s.up().send("errand", b"\x01", [s.of("errand", payload=b"\x01")])
     s.feed(s.of("notice", next=1, payload=b"\x05"), tells=[outcome(0, "delivered"), message("notice", 0, b"\x05")])
+
+    s = Script("a bad acknowledgement costs no message", 40)
+    s.up().feed(s.of("errand", next=3, payload=b"\x05"), [s.of("ack", next=1)],
+                [refused("bad acknowledgement"), message("errand", 0, b"\x05")])
 
     s = Script("an errand arrives, and again", 38, 39)
     s.up().feed(s.of("errand", payload=b"\x01\xAA"), [s.of("ack", next=1)], [message("errand", 0, b"\x01\xAA")])
