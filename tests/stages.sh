@@ -1,7 +1,7 @@
 # The stages of tests/run, in order. Sourced; the working folder is the root of the repository.
 # shellcheck shell=bash disable=SC2034
 
-stages=(prepare fmt clippy build size features boards emulated broken docs links unit allfeatures doctests vectors peers oracles hostile kills mishaps rules fuzz readme)
+stages=(prepare fmt clippy build size features boards emulated broken budgets docs links unit allfeatures doctests vectors peers oracles hostile kills mishaps rules fuzz readme)
 declare -A about=(
     [prepare]="packages by name: apt, pip into target/venv"
     [fmt]="rustfmt"
@@ -9,6 +9,7 @@ declare -A about=(
     [build]="everything that tests run"
     [size]="files up to 400 lines, functions up to about 60"
     [features]="core with each feature alone, none, and all"
+    [budgets]="flash, memory, stack, instructions and panics on an emulated M0"
     [boards]="core and the short start for bare boards"
     [emulated]="firmware on emulated boards: scenarios on a wire"
     [broken]="its safety properties broken one at a time"
@@ -55,6 +56,7 @@ stage_allfeatures() { cargo test -p bellwire --lib --all-features; }
 stage_boards() { tests/boards; }
 stage_emulated() { tests/emulated; }
 stage_broken() { tests/emulated --broken; }
+stage_budgets() { tests/budgets/run; }
 stage_doctests() { cargo test --workspace --doc; }
 
 stage_features() {

@@ -1,0 +1,8 @@
+//! The full point-to-point link, window 8.
+#![no_std]
+#![no_main]
+
+#[unsafe(no_mangle)]
+extern "C" fn image() -> ! {
+    bellwire_budgets::whole::serve::<8, 8>()
+}
