@@ -15,6 +15,7 @@ pub mod demo;
 pub mod endpoint;
 pub mod exit;
 pub mod fail;
+pub mod generate;
 pub mod lines;
 pub mod machine;
 pub mod messages;

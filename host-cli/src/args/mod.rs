@@ -6,6 +6,7 @@ pub mod agreed;
 pub mod agreement;
 pub mod check;
 pub mod decode;
+pub mod generate;
 pub mod inject;
 pub mod line;
 pub mod log;
@@ -83,6 +84,8 @@ pub enum Command {
     Check(check::CheckArgs),
     /// Check an agreement file and show its messages, their octets and its fingerprint.
     Agreement(agreement::AgreementArgs),
+    /// Write code from an agreement: Rust, C and Python.
+    Generate(generate::GenerateArgs),
     /// Write a completion script for a shell.
     #[command(before_help = "Example:\n  bellwire completions bash > bellwire.bash\n")]
     Completions {

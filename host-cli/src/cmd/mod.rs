@@ -4,6 +4,7 @@ pub mod agreement;
 pub mod check;
 pub mod completions;
 pub mod decode;
+pub mod generate;
 pub mod inject;
 pub mod log;
 pub mod man;
@@ -34,6 +35,7 @@ pub fn run(command: &Command, shell: &mut Shell<'_>) -> Result<Exit, Fail> {
         Command::Replay(args) => replay::run(args, shell),
         Command::Check(args) => check::run(args, shell),
         Command::Agreement(args) => agreement::run(args, shell),
+        Command::Generate(args) => generate::run(args, shell),
         Command::Completions { shell: kind } => completions::run(*kind, shell),
         Command::Man { to } => man::run(to.as_deref(), shell),
     }

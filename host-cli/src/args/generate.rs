@@ -1,0 +1,28 @@
+//! Options of `generate`.
+
+use std::path::PathBuf;
+
+use clap::Args;
+
+use crate::generate::Kind;
+
+/// Options of `generate`.
+#[derive(Debug, Clone, Args)]
+#[command(before_help = "Examples:
+  bellwire generate examples/observatory/agreement.toml --to src
+  bellwire generate machine.toml --only c,python --to firmware
+  bellwire generate machine.toml --to src --check    are the files there still the same?\n")]
+pub struct GenerateArgs {
+    /// The agreement file.
+    #[arg(value_name = "FILE")]
+    pub file: PathBuf,
+    /// Folder for the files; they have the name of the machine.
+    #[arg(long, value_name = "FOLDER")]
+    pub to: PathBuf,
+    /// Only these, joined by commas; without it all.
+    #[arg(long, value_name = "KIND", value_delimiter = ',')]
+    pub only: Vec<Kind>,
+    /// Write nothing; say which files differ from what would be written.
+    #[arg(long)]
+    pub check: bool,
+}

@@ -1,0 +1,47 @@
+//! Code from an agreement: the same messages in Rust, C and Python, octet for octet.
+//!
+//! What is written depends on the agreement alone, so that a file can be kept and compared. All languages refuse the same octets and the
+//! same values, and name the field: octets that end too early, values that a type does not have, values out of range, text that is too
+//! long, octets left over. The structure of a message is read first, then its ranges are checked.
+
+pub mod c;
+mod check;
+pub mod names;
+mod needs;
+mod prose;
+pub mod python;
+pub mod rust;
+pub mod save;
+mod sections;
+
+use crate::agreement::Agreement;
+
+/// One language or page.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, clap::ValueEnum)]
+pub enum Kind {
+    /// A module for `no_std`, with serde and postcard.
+    Rust,
+    /// A header and a source, C99.
+    C,
+    /// One file, CPython 3.9 and small interpreters.
+    Python,
+}
+
+impl Kind {
+    /// All of them.
+    pub const ALL: [Self; 3] = [Self::Rust, Self::C, Self::Python];
+
+    /// Its files: name and text.
+    #[must_use]
+    pub fn files(self, agreement: &Agreement) -> Vec<(String, String)> {
+        let name = agreement.table.name();
+        let module = names::snake(name);
+        match self {
+            Self::Rust => vec![(format!("{module}.rs"), rust::module(agreement))],
+            Self::C => {
+                vec![(format!("{name}.h"), c::header(agreement)), (format!("{name}.c"), c::source(agreement))]
+            }
+            Self::Python => vec![(format!("{module}.py"), python::file(agreement))],
+        }
+    }
+}
