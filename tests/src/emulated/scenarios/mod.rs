@@ -62,6 +62,11 @@ pub const ALL: &[Scenario] = &[
         shows: "the control loop stands still for 3 s of set-points",
         play: motion::stall,
     },
+    Scenario {
+        name: "backlog",
+        shows: "0.4 s of set-points wait for the loop, and news ceases",
+        play: motion::backlog,
+    },
     Scenario { name: "reset", shows: "the board is reset in mid-conversation", play: motion::reset },
     Scenario { name: "panic", shows: "the program panics while the motor turns", play: motion::panics },
 ];

@@ -148,6 +148,25 @@ pub(super) fn stall(bench: &Bench) -> String {
     )
 }
 
+pub(super) fn backlog(bench: &Bench) -> String {
+    let bed = bench.dome(Clock::Wall, &["stall@4000:400"]);
+    let mut desk = bed.desk();
+    desk.drive(RATE);
+    desk.serve_until("the stall", || said::first(&bed.board.said(), "stall").is_some());
+    // Some more set-points, which wait until the loop goes on; and then none.
+    desk.serve(PERIOD * 2);
+    desk.steer(None);
+    let stop = bed.stop(&mut desk);
+    check_stop(stop);
+    let said = bed.board.said();
+    let (goes_on, _) = said::first(&said, "goes on").expect("it went on before it stopped");
+    let age = goes_on.saturating_sub(stop.newest) / 1000;
+    format!(
+        "the newest set-point had waited for {age} ms when it was taken, and the stop came {} µs after its arrival",
+        stop.at - stop.newest
+    )
+}
+
 pub(super) fn reset(bench: &Bench) -> String {
     let mut bed = bench.dome(COUNTED, &[]);
     let mut desk = bed.desk();
