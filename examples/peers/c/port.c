@@ -290,8 +290,10 @@ struct bw_event bw_service(struct bw_port *port, uint32_t now)
         }
         bwi_take_octet(port, port->inbox[port->in_at++]);
     }
+    if (port->opened && port->event_count < 2) {
+        look_at_clock(port); /* tells at most two more: nothing is told that there is no room for */
+    }
     if (port->opened) {
-        look_at_clock(port);
         send_due(port);
     }
     if (port->event_count) {
