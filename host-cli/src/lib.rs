@@ -14,6 +14,7 @@ pub mod decode;
 pub mod demo;
 pub mod endpoint;
 pub mod exit;
+pub mod explain;
 pub mod fail;
 pub mod generate;
 pub mod lines;
@@ -78,6 +79,8 @@ mod tests {
             "replay",
             "check",
             "agreement",
+            "compare",
+            "explain",
             "completions",
             "man",
         ] {

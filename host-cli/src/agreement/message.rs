@@ -215,7 +215,10 @@ fn fresh(section: &Section<'_>, faults: &mut Faults) -> Option<u32> {
             None
         }
         Err(what) => {
-            faults.add(&at, format!("fresh cannot be '{}'", shown(text)), what);
+            let is_short = what.len() <= 80 && !what.chars().any(char::is_control);
+            let instead =
+                if is_short { what } else { "write a time with its unit, for instance 500ms".into() };
+            faults.add(&at, format!("fresh cannot be '{}'", shown(text)), instead);
             None
         }
     }

@@ -5,6 +5,7 @@
 //! instead. What it gives is consistent: numbers and names are used once, ranges lie in their types, and every message fits the links it
 //! travels on.
 
+mod compare;
 mod fault;
 mod field;
 mod head;
@@ -13,6 +14,7 @@ mod name;
 mod section;
 mod units;
 
+pub use compare::{Compared, Verdict, compare};
 pub use fault::Fault;
 
 use crate::{exit::Exit, fail::Fail, messages::Table};

@@ -5,7 +5,9 @@
 pub mod agreed;
 pub mod agreement;
 pub mod check;
+pub mod compare;
 pub mod decode;
+pub mod explain;
 pub mod generate;
 pub mod inject;
 pub mod line;
@@ -84,6 +86,10 @@ pub enum Command {
     Check(check::CheckArgs),
     /// Check an agreement file and show its messages, their octets and its fingerprint.
     Agreement(agreement::AgreementArgs),
+    /// Compare two versions of an agreement: what old and new boards do with each other.
+    Compare(compare::CompareArgs),
+    /// Explain octets one by one, and find the first thing wrong with them.
+    Explain(explain::ExplainArgs),
     /// Write code from an agreement: Rust, C and Python.
     Generate(generate::GenerateArgs),
     /// Write a completion script for a shell.

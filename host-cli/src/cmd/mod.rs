@@ -2,8 +2,10 @@
 
 pub mod agreement;
 pub mod check;
+pub mod compare;
 pub mod completions;
 pub mod decode;
+pub mod explain;
 pub mod generate;
 pub mod inject;
 pub mod log;
@@ -35,6 +37,8 @@ pub fn run(command: &Command, shell: &mut Shell<'_>) -> Result<Exit, Fail> {
         Command::Replay(args) => replay::run(args, shell),
         Command::Check(args) => check::run(args, shell),
         Command::Agreement(args) => agreement::run(args, shell),
+        Command::Compare(args) => compare::run(args, shell),
+        Command::Explain(args) => explain::run(args, shell),
         Command::Generate(args) => generate::run(args, shell),
         Command::Completions { shell: kind } => completions::run(*kind, shell),
         Command::Man { to } => man::run(to.as_deref(), shell),
