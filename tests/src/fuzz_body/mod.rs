@@ -1,8 +1,10 @@
 //! Bodies of the fuzz targets, each with an oracle. The ordinary tests run them on the committed corpus and on random octets.
 
+mod agreement;
 mod decoder;
 mod link;
 
+pub use agreement::{agreement, explain, faults_are_clear};
 pub use decoder::{cobs, datagram, octet_stuffing, slip};
 pub use link::link;
 
@@ -10,10 +12,12 @@ pub use link::link;
 pub type Target = (&'static str, fn(&[u8]));
 
 /// All targets.
-pub const TARGETS: [Target; 5] = [
+pub const TARGETS: [Target; 7] = [
     ("cobs", cobs),
     ("octet_stuffing", octet_stuffing),
     ("slip", slip),
     ("datagram", datagram),
     ("link", link),
+    ("agreement", agreement),
+    ("explain", explain),
 ];
