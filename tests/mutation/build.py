@@ -12,7 +12,7 @@ import weave
 FEATURES = "std,fcs-host,postcard,embedded-io-06,embedded-io-07,embedded-io-async-06,embedded-io-async-07"
 PARTS = ["Cargo.toml", "Cargo.lock", "README.md", "core", "host-cli", "tests", "examples", "fuzz"]
 PACKAGES = os.environ.get("MUTANT_PACKAGES", "bellwire bellwire-tests").split()
-TARGETS = [*(word for package in PACKAGES for word in ("-p", package)), "--lib", "--tests", "--features", ",".join(f"bellwire/{f}" for f in FEATURES.split(","))]
+TARGETS = [*(word for package in PACKAGES for word in ("-p", package)), *os.environ.get("MUTANT_TARGETS", "--lib --tests").split(), "--features", ",".join(f"bellwire/{f}" for f in FEATURES.split(","))]
 
 
 def put(path, text):

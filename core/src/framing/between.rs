@@ -89,3 +89,22 @@ fn a_datagram_decodes_to_itself() {
     assert_eq!(datagram::decode_in_place(&mut [7, 8, 9]), Ok(3));
     assert_eq!(datagram::decode_in_place(&mut []), Ok(0));
 }
+
+/// W-9: what is left of a text is text even if it looks like a frame by itself.
+#[test]
+fn the_rest_of_a_long_text_is_no_frame() {
+    let printable = 0x20..0x7F_u8;
+    let mut frames = printable.clone().flat_map(|first| printable.clone().map(move |second| [first, second]));
+    let frame = frames.find_map(|frame| {
+        let fcs = Fcs16::octets(Fcs16::update(Fcs16::INIT, &frame));
+        is_text(&fcs[..2]).then_some([frame[0], frame[1], fcs[0], fcs[1]])
+    });
+    let frame = frame.expect("one in seven of 9025");
+    let alone = Datagram.feed::<Fcs16>(&mut datagram::State::default(), &frame, &mut [0; 16]);
+    assert_eq!(alone.step, Step::Frame { start: 0, len: 2 });
+    let (mut state, mut buffer) = (datagram::State::default(), [0; 16]);
+    let datagram = [&[b't'; 16][..], &frame].concat();
+    let mut feed = |octets: &[u8]| Datagram.feed::<Fcs16>(&mut state, octets, &mut buffer);
+    assert_eq!(feed(&datagram), Fed { consumed: 16, step: Step::Text { len: 16 } });
+    assert_eq!(feed(&datagram[16..]), Fed { consumed: 4, step: Step::Text { len: 4 } });
+}

@@ -81,4 +81,22 @@ mod tests {
         assert_eq!(most.max(), Some(40));
         assert!(sent.len() > 20_000 * 137 / 100_000 * 40 * 2 / 3, "{}", sent.len());
     }
+
+    #[test]
+    fn a_quarter_of_the_span_passes_before_counts_move_on() {
+        let span = Duration::from_ticks(100_000);
+        let mut pace = Pace::default();
+        assert_eq!(pace.left(), Duration::from_ticks(0));
+        pace.count(span);
+        assert_eq!(pace.left(), Duration::from_ticks(25_001));
+        pace.elapse(Duration::from_ticks(10_000), span);
+        pace.count(span);
+        assert_eq!(pace.left(), Duration::from_ticks(15_001), "a later one does not begin it anew");
+        assert!(!pace.is_open(2));
+        pace.elapse(Duration::from_ticks(15_001 + 3 * 25_001), span);
+        assert!(!pace.is_open(2), "four quarters on they still count");
+        pace.elapse(Duration::from_ticks(25_001), span);
+        assert!(pace.is_open(1));
+        assert_eq!(pace, Pace::default());
+    }
 }

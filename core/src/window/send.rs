@@ -63,6 +63,9 @@ mod tests {
                 for next in 0..16_u8 {
                     let mut books =
                         SendWindow::<4> { base: Serial::new(base), next: Serial::new(base + under_way) };
+                    for window in 0..=8 {
+                        assert_eq!(books.is_open(window), under_way < window);
+                    }
                     let settled = (16 + next - base) % 16;
                     let wanted = (settled <= under_way).then_some(settled);
                     assert_eq!(books.settles(Serial::new(next)), wanted);

@@ -213,3 +213,70 @@ proptest! {
         }
     }
 }
+
+#[test]
+fn dead_men_that_differ_hash_apart() {
+    use std::hash::{DefaultHasher, Hash, Hasher};
+    fn hash(dead_man: &DeadMan<i8>) -> u64 {
+        let mut hasher = DefaultHasher::new();
+        dead_man.hash(&mut hasher);
+        hasher.finish()
+    }
+    let all = [
+        DeadMan::new(0, span(3), Stop::Brake),
+        DeadMan::new(1, span(3), Stop::Brake),
+        DeadMan::new(0, span(4), Stop::Brake),
+        DeadMan::new(0, span(3), Stop::Hold),
+        running(7, 3),
+    ];
+    for (place, one) in all.iter().enumerate() {
+        for (other_place, other) in all.iter().enumerate() {
+            assert_eq!(one == other, place == other_place);
+            assert_eq!(hash(one) == hash(other), place == other_place);
+        }
+    }
+    assert_eq!(hash(&running(7, 3)), hash(&running(1_000, 3)), "absolute time does not count");
+}
+
+#[cfg(feature = "postcard")]
+#[test]
+fn only_a_set_point_that_decodes_and_is_picked_is_news() {
+    use crate::{
+        frame::{Class, MessageNumber},
+        link::Message,
+    };
+    #[derive(serde::Deserialize)]
+    enum Wire {
+        Lamp(u8),
+        Dome(i8),
+    }
+    let pick = |wire: Wire| match wire {
+        Wire::Dome(rate) => Some(rate),
+        Wire::Lamp(level) => (level > 100).then_some(1),
+    };
+    let event = |class, payload: &'static [u8]| {
+        let (message, _) = MessageNumber::split(payload).unwrap();
+        Event::Message(Message { class, number: 0, message, payload, arrived: at(10), missed: 0 })
+    };
+    // Postcard writes an i8 as it is: -3 is 0xFD.
+    let dome = &[1, 0xFD][..];
+    for (class, payload, is_news) in [
+        (Class::SetPoint, dome, true),
+        (Class::Errand, dome, false),
+        (Class::Notice, dome, false),
+        (Class::SetPoint, &[0, 5], false),
+        (Class::SetPoint, &[1], false),
+        (Class::SetPoint, &[2, 5], false),
+    ] {
+        let mut dead_man = running(10, 3);
+        dead_man.handle_typed(&event(class, payload), pick);
+        assert_eq!(dead_man.output(at(10)), if is_news { -3 } else { 0 }, "{class:?} {payload:?}");
+    }
+    let mut dead_man = running(10, 3);
+    dead_man.handle_typed(&Event::Ended(EndReason::Silence), pick);
+    assert_eq!(dead_man.output(at(10)), 0);
+    assert!(matches!(
+        dead_man.motion(),
+        Motion::Held(Reason::LinkEnded(EndReason::Silence)) | Motion::MustRearm(_)
+    ));
+}
