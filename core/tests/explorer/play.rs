@@ -143,14 +143,14 @@ impl<F: Framing + Default, const W: usize> World<F, W> {
 
     /// Gives octets of a frame to a board, and serves it as the law asks.
     fn feed(&mut self, to: usize, frame: &Flying, octets: &[u8]) -> Checked {
-        self.books.arriving = frame.era;
         let mut rest = octets;
-        let mut age = self.pending[to].take().unwrap_or(0);
+        let (mut age, mut era) = self.pending[to].take().unwrap_or((0, frame.era));
         while !rest.is_empty() {
+            self.books.arriving = era;
             let done = self.boards[to].handle_octets(self.now(to), rest);
             rest = &rest[done..];
             self.serve(to, age)?;
-            age = 0;
+            (age, era) = (0, frame.era);
         }
         self.books.arriving = 0;
         Ok(())
@@ -175,7 +175,7 @@ impl<F: Framing + Default, const W: usize> World<F, W> {
         self.losses = self.losses.saturating_add(u8::from(self.case.0.punctual));
         let (_, octets) = frame.octets.split_last().expect("octets");
         self.feed(to, &frame, octets)?;
-        self.pending[to] = Some(0);
+        self.pending[to] = Some((0, frame.era));
         Ok(())
     }
 

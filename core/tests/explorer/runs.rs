@@ -100,6 +100,8 @@ impl<F: Framing + Default, const W: usize> World<F, W> {
         }
         for who in 0..2 {
             match self.boards[who].poll_wake().when {
+                // Its clock goes on too: a gate that lets one answer pass a while opens again.
+                When::Idle if !together => self.pass(who, after(self.now(who), Duration::from_ticks(LATER))),
                 When::Idle => {}
                 When::At(_) if together => {}
                 When::At(_) | When::Now => self.wake(who)?,

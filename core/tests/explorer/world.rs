@@ -53,8 +53,8 @@ pub struct World<F: Framing, const W: usize> {
     pub left: Left,
     pub books: Books,
     pub dome: Option<Dome>,
-    /// How long ago the first octets of an unfinished candidate came to each board, µs.
-    pub pending: [Option<u32>; 2],
+    /// How long ago the first octets of an unfinished candidate came to each board, µs, and the era of its sender.
+    pub pending: [Option<(u32, u8)>; 2],
     /// Messages that a wrong program keeps for a link that is down.
     pub kept: Vec<Flying>,
     /// Frames lost while an item waits for its outcome.
@@ -194,7 +194,8 @@ impl<F: Framing + Default, const W: usize> World<F, W> {
                 let now = self.now(board);
                 // So that the time left is what is compared, not when it was last looked at.
                 self.boards[board].handle_unsent(now, 0);
-                self.pending[board] = self.pending[board].map(|age| age.saturating_add(span).min(LIMIT));
+                self.pending[board] =
+                    self.pending[board].map(|(age, era)| (age.saturating_add(span).min(LIMIT), era));
                 if let Some(dome) = self.dome.as_mut().filter(|_| board == 1) {
                     dome.elapse(span);
                 }
