@@ -4,17 +4,22 @@
 
 mod line;
 mod motion;
+mod two_boards;
 
 use std::path::PathBuf;
 
-use bellwire_cli::sim::Setup;
+use bellwire_cli::{
+    capture::Writer,
+    endpoint::{Chunk, Direction, PortInfo, Wiring},
+    sim::Setup,
+};
 
 use super::{
     board::{Board, Clock, Machine, Start},
     desk::Desk,
     end::End,
     said::{self, Drive},
-    wire::{self, Wire},
+    wire::{self, Passed, Side, Wire},
 };
 
 /// Bits per second of the boards' UARTs.
@@ -49,6 +54,11 @@ pub const ALL: &[Scenario] = &[
         name: "bit-errors",
         shows: "one bit in a thousand turned over, both ways",
         play: line::bit_errors,
+    },
+    Scenario {
+        name: "two-boards",
+        shows: "an M3-class desk and the dome, UART to UART, cut",
+        play: two_boards::two_boards,
     },
     Scenario { name: "cut", shows: "the wire is cut while the motor turns", play: motion::cut },
     Scenario {
@@ -108,6 +118,23 @@ impl Bench {
         let ends = [plugged, End::device(&device).expect("a pseudo-terminal")];
         let wire = Wire::between(ends, [setup.clone(), setup.clone()], self.seed);
         Bed { board, wire, device }
+    }
+
+    /// Writes what came out of a wire as a capture, if `BELLWIRE_CAPTURES` names a folder for it. Its times count from the laying of the wire.
+    ///
+    /// # Panics
+    /// If it cannot be written.
+    pub fn keep(&self, name: &str, wire: &Wire) {
+        let Some(folder) = std::env::var_os("BELLWIRE_CAPTURES") else { return };
+        let mut writer = Writer::new();
+        writer.section();
+        writer.port(&PortInfo { wiring: Some(Wiring::default()), ..PortInfo::named(name.to_owned()) });
+        for Passed { at, from, octets } in wire.passed() {
+            let direction = if from == Side::One { Direction::In } else { Direction::Out };
+            writer.chunk(&Chunk { at: at.nanos(), port: 0, direction, octets });
+        }
+        let path = PathBuf::from(folder).join(format!("{name}.pcapng"));
+        std::fs::write(&path, writer.octets()).expect("the capture is written");
     }
 
     /// The dome on a good wire.
