@@ -40,6 +40,10 @@ impl<L: Line> Chip<L> {
     fn fill(&mut self, now: Instant) -> Result<bool, L::Error> {
         loop {
             let wanted = match *self.cells.as_slice() {
+                [len, ..] if self.len > 0 && (len == 0 || usize::from(len) > LONGEST) => {
+                    self.len = 0;
+                    1
+                }
                 [len, ..] if self.len > 0 => usize::from(len).saturating_add(2),
                 _ => 1,
             };
@@ -48,22 +52,29 @@ impl<L: Line> Chip<L> {
             }
             let room = self.cells.get_mut(self.len..wanted).unwrap_or_default();
             let taken = self.line.take(now, room)?;
+            let begun = self.len;
             let is_late = elapsed(taken.arrived, self.began) > PAUSE;
-            if self.len > 0 && is_late {
-                // What came now may be the beginning of the next one; its first octet moves to the front.
-                let len = self.len;
-                self.cells.copy_within(len..len.saturating_add(taken.octets).min(LONGEST), 0);
-                self.len = 0;
+            self.len = self.len.saturating_add(taken.octets);
+            if is_late {
+                // What came now may be the beginning of the next one.
+                self.drop_front(begun);
             }
             if taken.octets == 0 {
                 return Ok(false);
             }
-            if self.len == 0 {
+            if begun == 0 || is_late {
                 self.began = taken.arrived;
             }
-            self.len = self.len.saturating_add(taken.octets);
-            if !matches!(*self.cells.as_slice(), [len, ..] if len > 0 && usize::from(len) <= LONGEST) {
-                self.len = 0;
+        }
+    }
+
+    /// Drops the first `count` octets of what has come; the rest moves to the front.
+    fn drop_front(&mut self, count: usize) {
+        self.len = self.len.saturating_sub(count);
+        for place in 0..self.len {
+            let octet = self.cells.get(place.saturating_add(count)).copied().unwrap_or(0);
+            if let Some(cell) = self.cells.get_mut(place) {
+                *cell = octet;
             }
         }
     }
@@ -87,15 +98,16 @@ impl<L: Line> Datagram for Chip<L> {
         if !self.fill(now)? {
             return Ok(None);
         }
-        let [_, strength, datagram @ ..] = &self.cells;
-        let whole = datagram.get(..self.len.saturating_sub(2)).unwrap_or_default();
+        let [len, strength, datagram @ ..] = &self.cells;
+        let whole = datagram.get(..usize::from(*len)).unwrap_or_default();
         for (cell, octet) in into.iter_mut().zip(whole) {
             *cell = *octet;
         }
-        self.len = 0;
+        let octets = whole.len();
         let strength = i16::from(strength.cast_signed());
         let strength = (strength != 0).then_some(strength);
-        Ok(Some(Received { octets: whole.len().min(into.len()), arrived: self.began, strength }))
+        self.drop_front(octets.saturating_add(2));
+        Ok(Some(Received { octets: octets.min(into.len()), arrived: self.began, strength }))
     }
 
     fn medium(&self) -> Medium {
@@ -139,6 +151,8 @@ mod tests {
     fn a_pause_drops_what_came_before_it_and_a_bad_length_is_skipped() {
         assert_eq!(heard(&[(1, &[3, 0, 7]), (30, &[1, 0, 9])]), [(30, [9].to_vec(), None)]);
         assert_eq!(heard(&[(1, &[0, 65, 0xFF, 1, 0, 5])]), [(1, [5].to_vec(), None)]);
+        let cut_then_two = [(1, &[9, 0, 7][..]), (30, &[1, 0, 5, 1, 0, 6])];
+        assert_eq!(heard(&cut_then_two), [(30, [5].to_vec(), None), (30, [6].to_vec(), None)]);
     }
 
     #[test]

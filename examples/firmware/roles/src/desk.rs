@@ -5,7 +5,7 @@ use core::convert::Infallible;
 use bellwire::{
     framing,
     io::{Line, Whole},
-    link::{Event, OwnNumber, SendError, State},
+    link::{Event, OwnNumber, State},
     port::{Port, PostError},
     time::{Duration, Instant, elapsed},
 };
@@ -40,6 +40,8 @@ pub struct View {
     pub focuser: Seen,
     /// The mast, through the radio.
     pub mast: Seen,
+    /// Datagrams, either way, that did not get past the desk: another came before they were read, or the radio was not there.
+    pub dropped: u32,
 }
 
 /// The desk: a port for each UART, and a fourth for the mast, whose datagrams the radio board carries.
@@ -82,16 +84,13 @@ impl<L: Line<Error = Infallible>> Desk<L> {
     /// The operator gives an errand, to the board that it is for.
     ///
     /// # Errors
-    /// The link's: it was not sent, for certain.
-    pub fn order(&mut self, now: Instant, errand: Message) -> Result<(), SendError> {
+    /// Why it was not sent, for certain.
+    pub fn order(&mut self, now: Instant, errand: Message) -> Result<(), PostError> {
         let port = match errand {
             Message::FocuserGoto { .. } => &mut self.focuser,
             _ => &mut self.dome,
         };
-        match port.errand(now, &errand) {
-            Ok(_) | Err(PostError::Write(_)) => Ok(()),
-            Err(PostError::Send(error)) => Err(error),
-        }
+        port.errand(now, &errand).map(|_| ())
     }
 
     /// Serves all lines; gives what the desk sees.
@@ -109,7 +108,9 @@ impl<L: Line<Error = Infallible>> Desk<L> {
             }
         }
         serve(&mut self.mast, now, &mut self.view.mast);
-        self.mast.line_mut().radio_mut().carry(now, &mut self.radio);
+        let carrier = self.mast.line_mut().radio_mut();
+        carrier.carry(now, &mut self.radio);
+        self.view.dropped = carrier.dropped();
         if !self.view.dome.up {
             // The session ended: the operator must push the lever anew.
             self.rate = 0;

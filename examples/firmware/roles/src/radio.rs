@@ -88,20 +88,7 @@ impl<L: Line, D: Datagram<Error = L::Error>> Radio<L, D> {
     /// # Errors
     /// The line's or the chip's.
     pub fn turn(&mut self, now: Instant) -> Result<Carried, L::Error> {
-        let mut sent = None;
-        while let Some(event) = self.desk.service(now)? {
-            if let Event::Message(message) = event
-                && let Ok(Air::Send { datagram }) = typed::read(message.payload)
-            {
-                let went_out = self.chip.send(datagram)? == Medium::Free;
-                count(&mut self.carried, went_out, |carried| &mut carried.sent);
-                sent =
-                    Some(Air::Sent { at: now.as_ticks(), octets: datagram.len().to_le_bytes()[0], went_out });
-            }
-        }
-        if let Some(sent) = sent {
-            let _ = self.desk.notice(now, &sent);
-        }
+        self.serve(now)?;
         let mut octets = [0; LONGEST];
         while let Some(received) = self.chip.receive(now, &mut octets)? {
             let Received { octets: len, arrived, strength } = received;
@@ -113,9 +100,22 @@ impl<L: Line, D: Datagram<Error = L::Error>> Radio<L, D> {
             let went_on = self.desk.notice(now, &heard).is_ok();
             count(&mut self.carried, went_on, |carried| &mut carried.heard);
             // It leaves before the next one comes: a notice makes room for a newer one.
-            while self.desk.service(now)?.is_some() {}
+            self.serve(now)?;
         }
         Ok(self.carried)
+    }
+
+    /// Serves the line to the desk: sends what it wants sent, and tells what became of each.
+    fn serve(&mut self, now: Instant) -> Result<(), L::Error> {
+        while let Some(event) = self.desk.service(now)? {
+            let Event::Message(message) = event else { continue };
+            let Ok(Air::Send { datagram }) = typed::read(message.payload) else { continue };
+            let octets = datagram.len().to_le_bytes()[0];
+            let went_out = self.chip.send(datagram)? == Medium::Free;
+            count(&mut self.carried, went_out, |carried| &mut carried.sent);
+            let _ = self.desk.notice(now, &Air::Sent { at: now.as_ticks(), octets, went_out });
+        }
+        Ok(())
     }
 }
 
@@ -130,11 +130,17 @@ fn count(carried: &mut Carried, is_carried: bool, place: fn(&mut Carried) -> &mu
 pub(crate) struct Carrier {
     incoming: Option<(Received, [u8; LONGEST])>,
     outgoing: Option<(usize, [u8; LONGEST])>,
+    dropped: u32,
 }
 
 impl Carrier {
     pub(crate) const fn new() -> Self {
-        Self { incoming: None, outgoing: None }
+        Self { incoming: None, outgoing: None, dropped: 0 }
+    }
+
+    /// Datagrams that were not read before the next one came, or that the radio was not there for.
+    pub(crate) const fn dropped(&self) -> u32 {
+        self.dropped
     }
 
     /// A message of the radio: a datagram that was heard is taken in, a new one in the place of one that waits.
@@ -146,6 +152,7 @@ impl Carrier {
             let len = copy(datagram, &mut octets);
             // The desk's own clock counts here, not the radio's.
             let strength = (strength != 0).then_some(i16::from(strength));
+            self.dropped = self.dropped.saturating_add(self.incoming.is_some().into());
             self.incoming = Some((Received { octets: len, arrived: message.arrived, strength }, octets));
         }
     }
@@ -154,7 +161,8 @@ impl Carrier {
     pub(crate) fn carry<L: Line>(&mut self, now: Instant, radio: &mut AirPort<L>) {
         if let Some((len, octets)) = self.outgoing.take() {
             let datagram = octets.get(..len).unwrap_or_default();
-            let _ = radio.notice(now, &Air::Send { datagram });
+            let is_lost = radio.notice(now, &Air::Send { datagram }).is_err();
+            self.dropped = self.dropped.saturating_add(is_lost.into());
         }
     }
 }
