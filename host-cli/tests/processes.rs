@@ -133,8 +133,9 @@ fn whatever_was_shown_outlives_a_kill() {
         state
     };
     let place = tempfile::tempdir().unwrap();
-    let path = place.path().join("dome").display().to_string();
     for turn in 0..8 {
+        // A link of its own: that of the one killed before may by now lead to another program's pseudo-terminal.
+        let path = place.path().join(format!("dome{turn}")).display().to_string();
         let file = place.path().join(format!("night{turn}.pcapng"));
         let mut child =
             bellwire().args(["log", &format!("twin:{path}"), "--json", "-o"]).arg(&file).spawn().unwrap();
