@@ -47,6 +47,7 @@ mod session;
 pub mod setpoint;
 pub mod stats;
 pub mod time;
+pub mod timeline;
 #[cfg(feature = "postcard")]
 pub mod typed;
 mod window;

@@ -6,6 +6,7 @@ use bellwire::{
     framing::{Datagram, Lead},
     link::{Config, Event, Link, Outcome, OwnNumber},
     time::{Duration, Instant},
+    timeline::{self, Asker, Clocks},
 };
 use bellwire_tests::{
     rule::{apply, make_frames_of, show},
@@ -144,4 +145,20 @@ fn link_open() -> Open {
         silence: 0,
         identity: 0,
     }
+}
+
+/// An answer to the first sending of a request is not held against the second one's stamp.
+#[test]
+fn w_51_time() {
+    apply();
+    let at = Instant::from_ticks;
+    let clocks = Clocks { drift_limit: 50, precision: 1 };
+    let mut asker = Asker::new();
+    let lost = asker.request(at(1_000));
+    let again = asker.request(at(501_000));
+    let late = timeline::answer(&lost, at(90_000), at(90_100)).expect("a request");
+    let good = timeline::answer(&again, at(590_000), at(590_100)).expect("a request");
+    assert_eq!(asker.handle(&late, at(502_000), &clocks), Err(timeline::Refused::NotAsked));
+    assert_eq!(asker.handle(&good, at(502_000), &clocks).map(|stamps| stamps.delay()), Ok(900));
+    assert_eq!(asker.handle(&good, at(502_001), &clocks), Err(timeline::Refused::NotAsked));
 }
