@@ -25,9 +25,13 @@
 //! # Ok::<(), Box<dyn std::error::Error>>(())
 //! ```
 
+mod writer;
+
 use serde::{Deserialize, Serialize};
 
 use crate::frame::MessageNumber;
+
+use writer::Writer;
 
 /// Why a value did not become a payload.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
@@ -106,10 +110,9 @@ impl core::error::Error for ReadError {}
 /// # Errors
 /// [`WriteError`]; what is in `buffer` is then undefined.
 pub fn write<'b, M: Serialize + ?Sized>(message: &M, buffer: &'b mut [u8]) -> Result<&'b [u8], WriteError> {
-    let payload = postcard::to_slice(message, buffer).map_err(|error| match error {
-        postcard::Error::SerializeBufferFull => WriteError::NoRoom,
-        _ => WriteError::NotWritable,
-    })?;
+    let mut writer = Writer::new(buffer);
+    message.serialize(&mut writer)?;
+    let payload = writer.written();
     MessageNumber::split(payload).map_err(|_| WriteError::NoMessageNumber)?;
     Ok(payload)
 }

@@ -121,7 +121,103 @@ fn what_cannot_be_written_is_said() {
     assert_eq!(write(&u32::MAX, &mut [0; 8]), Err(WriteError::NoMessageNumber));
 }
 
+/// Every shape that serde knows.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+enum Shape {
+    Small(bool, i8, u8, char),
+    Wide { a: i16, b: i32, c: i64, d: i128 },
+    Counts(u16, u32, u64, u128),
+    Floats(f32, f64),
+    List(Vec<u16>),
+    Map(std::collections::BTreeMap<u8, String>),
+    Maybe(Option<i32>),
+    Nested(Inner, Unit, (u8, Pair), ()),
+    Bytes(String),
+}
+
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+struct Inner {
+    of: Option<Move>,
+    also: Wrapped,
+}
+
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+struct Wrapped(u32);
+
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+struct Pair(i16, bool);
+
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+struct Unit;
+
+fn shapes() -> impl Strategy<Value = Shape> {
+    prop_oneof![
+        any::<(bool, i8, u8, char)>().prop_map(|(a, b, c, d)| Shape::Small(a, b, c, d)),
+        any::<(i16, i32, i64, i128)>().prop_map(|(a, b, c, d)| Shape::Wide { a, b, c, d }),
+        any::<(u16, u32, u64, u128)>().prop_map(|(a, b, c, d)| Shape::Counts(a, b, c, d)),
+        any::<(f32, f64)>().prop_map(|(a, b)| Shape::Floats(a, b)),
+        proptest::collection::vec(any::<u16>(), 0..200).prop_map(Shape::List),
+        proptest::collection::btree_map(any::<u8>(), ".{0,4}", 0..8).prop_map(Shape::Map),
+        any::<Option<i32>>().prop_map(Shape::Maybe),
+        any::<(u32, u8, i16, bool)>().prop_map(|(a, b, c, d)| {
+            let of = d.then_some(Move::Stop);
+            Shape::Nested(Inner { of, also: Wrapped(a) }, Unit, (b, Pair(c, d)), ())
+        }),
+        ".{0,200}".prop_map(Shape::Bytes),
+    ]
+}
+
+/// A text that serde only has as a formatter.
+struct Spelt(&'static str, usize);
+
+impl Serialize for Spelt {
+    fn serialize<S: serde::Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        let Self(text, times) = *self;
+        let spelt = text.repeat(times);
+        serializer.serialize_newtype_variant("Spelt", 1, "Spelt", &Format(&spelt))
+    }
+}
+
+struct Format<'t>(&'t str);
+
+impl Serialize for Format<'_> {
+    fn serialize<S: serde::Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        serializer.collect_str(self.0)
+    }
+}
+
+/// A sequence whose length nobody knows.
+struct Endless;
+
+impl Serialize for Endless {
+    fn serialize<S: serde::Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        serializer.collect_seq((0..3_u8).filter(|octet| *octet != 1))
+    }
+}
+
+#[test]
+fn texts_and_lengths_that_are_not_known_before() {
+    let mut buffer = [0; 300];
+    for times in [0, 1, 40] {
+        let mut theirs = [0; 300];
+        let theirs: &[u8] = postcard::to_slice(&Spelt("dome ", times), &mut theirs).unwrap();
+        assert_eq!(write(&Spelt("dome ", times), &mut buffer), Ok(theirs), "{times} times");
+    }
+    assert_eq!(write(&Spelt("dome ", 1), &mut [0; 6]), Err(WriteError::NoRoom));
+    assert_eq!(write(&Endless, &mut buffer), Err(WriteError::NotWritable));
+}
+
 proptest! {
+    #[test]
+    fn every_shape_is_written_as_the_postcard_crate_writes_it(shape in shapes(), room in 0..64_usize) {
+        let mut theirs = vec![0; 2_000];
+        let theirs: &[u8] = postcard::to_slice(&shape, &mut theirs).unwrap();
+        let mut ours = vec![0; theirs.len()];
+        prop_assert_eq!(write(&shape, &mut ours), Ok(theirs));
+        let mut short = vec![0; room.min(theirs.len() - 1)];
+        prop_assert_eq!(write(&shape, &mut short), Err(WriteError::NoRoom));
+    }
+
     #[test]
     fn what_is_written_is_read(rate: i16, on: bool, text: String, float: f64) {
         let mut buffer = vec![0; 600];

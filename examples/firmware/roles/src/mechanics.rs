@@ -5,8 +5,9 @@ use bellwire_examples::messages::ShutterMove;
 
 use crate::{Drive, Sensors};
 
-/// The limit switches, 0.01°: the cable allows one turn less 10°.
-const LIMITS: [i32; 2] = [500, 35_500];
+/// The limit switches, 0.01° / 1000: the cable allows one turn less 10°.
+const LOW: i32 = 500_000;
+const HIGH: i32 = 35_500_000;
 /// Way of the shutter from end to end, ms.
 const SHUTTER: i32 = 10_000;
 
@@ -36,8 +37,7 @@ impl Mechanics {
         let span = elapsed(now, self.at).as_ticks() / 1_000;
         self.at = bellwire::time::after(self.at, Duration::from_ticks(span.saturating_mul(1_000)));
         let span = i32::try_from(span).unwrap_or(i32::MAX);
-        let [low, high] = LIMITS.map(|limit| limit.saturating_mul(1_000));
-        self.fine = self.fine.saturating_add(span.saturating_mul(i32::from(self.rate))).clamp(low, high);
+        self.fine = self.fine.saturating_add(span.saturating_mul(i32::from(self.rate))).clamp(LOW, HIGH);
         let way = match self.moving {
             ShutterMove::Open => span,
             ShutterMove::Close => span.saturating_neg(),
@@ -46,8 +46,8 @@ impl Mechanics {
         self.shutter = self.shutter.saturating_add(way).clamp(0, SHUTTER);
         Sensors {
             azimuth: u16::try_from(self.fine / 1_000).unwrap_or(0),
-            low_limit: self.fine == low,
-            high_limit: self.fine == high,
+            low_limit: self.fine == LOW,
+            high_limit: self.fine == HIGH,
             shutter: u8::try_from(self.shutter / (SHUTTER / 100)).unwrap_or(0),
             rain: false,
             lost: 0,
