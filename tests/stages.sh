@@ -1,7 +1,7 @@
 # The stages of tests/run, in order. Sourced; the working folder is the root of the repository.
 # shellcheck shell=bash disable=SC2034
 
-stages=(prepare fmt clippy build size features boards emulated broken budgets docs links unit allfeatures doctests vectors peers oracles hostile kills mishaps rules fuzz readme)
+stages=(prepare fmt clippy build size features boards emulated broken cfirmware budgets docs links unit allfeatures doctests vectors peers oracles hostile kills mishaps rules fuzz readme)
 declare -A about=(
     [prepare]="packages by name: apt, pip into target/venv"
     [fmt]="rustfmt"
@@ -12,6 +12,7 @@ declare -A about=(
     [budgets]="flash, memory, stack, instructions and panics on an emulated M0"
     [boards]="core and the short start for bare boards"
     [emulated]="firmware on emulated boards: scenarios; no panic in it"
+    [cfirmware]="the static library for C: header, misuse"
     [broken]="its safety properties broken one at a time"
     [docs]="rustdoc, warnings denied"
     [links]="links and paths in the Markdown files"
@@ -56,6 +57,7 @@ stage_allfeatures() { cargo test -p bellwire --lib --all-features; }
 stage_boards() { tests/boards; }
 stage_emulated() { tests/emulated && tests/panics; }
 stage_broken() { tests/emulated --broken; }
+stage_cfirmware() { tests/c_firmware; }
 stage_budgets() { tests/budgets/run; }
 stage_doctests() { cargo test --workspace --doc; }
 
