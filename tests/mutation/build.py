@@ -36,7 +36,7 @@ def copy(root, tree, woven):
             if skip(name):
                 continue
             sources.add(name)
-            if str(name) in woven or name == pathlib.Path("core/src/lib.rs"):
+            if str(name) in woven:
                 continue
             to = tree / name
             if not to.exists() or to.read_bytes() != path.read_bytes():
@@ -60,8 +60,8 @@ def environment(target):
     return dict(os.environ, RUSTC_BOOTSTRAP="1", RUSTFLAGS=flags, CARGO_TARGET_DIR=str(target), CARGO_PROFILE_DEV_DEBUG="0", CARGO_TERM_COLOR="never")
 
 
-def cargo(tree, words, env):
-    made = subprocess.run(["cargo", *words, *TARGETS, "--message-format=json"], cwd=tree, env=env, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
+def cargo(tree, words, env, targets=TARGETS):
+    made = subprocess.run(["cargo", *words, *targets, "--message-format=json"], cwd=tree, env=env, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
     return made, [json.loads(line) for line in made.stdout.splitlines() if line.startswith("{")]
 
 
@@ -71,7 +71,7 @@ def build(root, functions):
     tree, env = base / "tree", environment(base / "build")
     files = weave.by_file(functions)
     texts = {file: (root / file).read_text() for file in files}
-    copy(root, tree, set(files))
+    copy(root, tree, {*files, "core/src/lib.rs"})
     put(tree / "core/src/mutants.rs", (root / "tests/mutation/mutants.rs").read_text())
     texts.setdefault("core/src/lib.rs", (root / "core/src/lib.rs").read_text())
     # What did not compile the last time will not do so now, if the list is the same; else all are tried.

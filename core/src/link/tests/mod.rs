@@ -1,7 +1,10 @@
 //! The parts of a link by themselves.
 
 mod flight;
+mod news;
+mod outbox;
 mod plain_data;
+mod queue;
 
 use super::{line::Line, measures::Measures, overtaking::Overtaking, receiver::Span, set_points::SetPoints};
 use crate::{
