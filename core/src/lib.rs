@@ -48,6 +48,7 @@ pub mod setpoint;
 pub mod stats;
 pub mod time;
 pub mod timeline;
+pub mod transfer;
 #[cfg(feature = "postcard")]
 pub mod typed;
 mod window;

@@ -7,6 +7,7 @@ use bellwire::{
     link::{Config, Event, Link, Outcome, OwnNumber},
     time::{Duration, Instant},
     timeline::{self, Asker, Clocks},
+    transfer::{self, Message, Offer, Receiver},
 };
 use bellwire_tests::{
     rule::{apply, make_frames_of, show},
@@ -161,4 +162,91 @@ fn w_51_time() {
     assert_eq!(asker.handle(&late, at(502_000), &clocks), Err(timeline::Refused::NotAsked));
     assert_eq!(asker.handle(&good, at(502_000), &clocks).map(|stamps| stamps.delay()), Ok(900));
     assert_eq!(asker.handle(&good, at(502_001), &clocks), Err(timeline::Refused::NotAsked));
+}
+
+/// A content of 40 octets in parts of 16, its receiver, and what the sender says.
+fn transfer() -> (Receiver, Offer, Vec<u8>) {
+    apply();
+    let content: Vec<u8> = (0..40).collect();
+    let offer = Offer { number: 1, crc: transfer::crc_of(&content), size: 40, part: 16, topic: 0 };
+    let patience = Duration::from_ticks(1_000_000);
+    let mut receiver = Receiver::new(transfer::Limits { largest: 64, part: 16, window: 4, patience });
+    let _ = receiver.handle(&body(Message::Offer { offer, round: 1 }));
+    receiver.accept();
+    (receiver, offer, content)
+}
+
+fn body(message: Message<'_>) -> Vec<u8> {
+    let mut out = [0; 32];
+    let len = message.write(&mut out).expect("room");
+    out[..len].to_vec()
+}
+
+fn answer(receiver: &mut Receiver) -> Option<Vec<u8>> {
+    let mut out = [0; 32];
+    receiver.poll_transmit(&mut out).map(|len| out[..len].to_vec())
+}
+
+#[test]
+fn w_52_offer() {
+    let (_, offer, _) = transfer();
+    for bad in
+        [Offer { size: 0, ..offer }, Offer { size: (1 << 24) + 1, ..offer }, Offer { part: 7, ..offer }]
+    {
+        assert_eq!(
+            Message::parse(&body(Message::Offer { offer: bad, round: 1 })),
+            Err(transfer::Refused::BadField)
+        );
+    }
+}
+
+#[test]
+fn w_53_part() {
+    let (mut receiver, offer, content) = transfer();
+    let part = body(Message::Part { id: offer.id(), index: 0, asks: None, octets: &content[..15] });
+    assert_eq!(receiver.handle(&part), Err(transfer::Refused::BadPart));
+}
+
+#[test]
+fn w_54_window() {
+    let (_, offer, _) = transfer();
+    let policy = bellwire::retry::Policy { tries: Some(5), ceiling: 1_000_000, spread: 0 };
+    let pace = transfer::Pace { time_out: Duration::from_ticks(50_000), policy, seed: 0 };
+    let mut sender = transfer::Sender::new(offer, pace).expect("sound");
+    let map = transfer::Map { base: 2, held: 0, window: 4 };
+    let old = body(Message::Map { id: offer.id(), round: 9, map });
+    assert_eq!(sender.handle(&old), Err(transfer::Refused::OldRound));
+}
+
+#[test]
+fn w_55_whole() {
+    let (mut receiver, offer, _) = transfer();
+    for index in 0..3 {
+        receiver.stored(index);
+    }
+    assert!(!receiver.checked(offer.crc ^ 1));
+    let refusal = body(Message::Refuse(offer.id(), transfer::Reason::Damaged));
+    assert_eq!(answer(&mut receiver), Some(refusal));
+}
+
+#[test]
+fn w_56_ends() {
+    let (mut receiver, offer, _) = transfer();
+    receiver.refuse(transfer::Reason::Stopped);
+    let refusal = body(Message::Refuse(offer.id(), transfer::Reason::Stopped));
+    for _ in 0..2 {
+        assert_eq!(answer(&mut receiver), Some(refusal.clone()));
+        let _ = receiver.handle(&body(Message::Ask { id: offer.id(), round: 2 }));
+    }
+}
+
+#[test]
+fn w_57_one_at_a_time() {
+    let (mut receiver, offer, _) = transfer();
+    let other = Offer { number: 2, ..offer };
+    let _ = receiver.handle(&body(Message::Offer { offer: other, round: 1 }));
+    assert_eq!(answer(&mut receiver), Some(body(Message::Refuse(other.id(), transfer::Reason::Busy))));
+    receiver.elapse(Duration::from_ticks(1_000_000));
+    let again = body(Message::Offer { offer: other, round: 2 });
+    assert_eq!(receiver.handle(&again), Ok(transfer::Input::Offered(other)));
 }

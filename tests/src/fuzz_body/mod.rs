@@ -3,21 +3,24 @@
 mod agreement;
 mod decoder;
 mod link;
+mod transfer;
 
 pub use agreement::{agreement, explain, faults_are_clear};
 pub use decoder::{cobs, datagram, octet_stuffing, slip};
 pub use link::link;
+pub use transfer::transfer;
 
 /// A fuzz target: its name, which is also the folder of its corpus, and its body.
 pub type Target = (&'static str, fn(&[u8]));
 
 /// All targets.
-pub const TARGETS: [Target; 7] = [
+pub const TARGETS: [Target; 8] = [
     ("cobs", cobs),
     ("octet_stuffing", octet_stuffing),
     ("slip", slip),
     ("datagram", datagram),
     ("link", link),
+    ("transfer", transfer),
     ("agreement", agreement),
     ("explain", explain),
 ];
