@@ -205,6 +205,7 @@ mod tests {
                 assert_eq!(read.rejects(reject), known.then(|| statistics.rejects(reject)));
             }
         }
+        assert_eq!(statistics.write(&mut [0; 400]), STATISTICS_LEN, "all of it, and no more");
         assert_eq!(Counters::parse(&[2, 0, 0, 0, 0]), None);
     }
 }

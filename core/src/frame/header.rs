@@ -24,7 +24,8 @@ impl<'a> Head<'a> {
     }
 }
 
-const ADDRESSED: u8 = 1 << 4;
+/// Addresses follow the control octet (W-15).
+const ADDRESSED: u8 = 0x10;
 
 /// Who a frame is for and from, on a shared link (W-15).
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]

@@ -9,10 +9,11 @@ pub const WIRE_VERSION: u8 = 1;
 /// Octets of an OPEN body of version 1, without the control octet and the FCS.
 pub const OPEN_LEN: usize = 26;
 
-const ASK: u8 = 1 << 0;
-const ECHO: u8 = 1 << 1;
-const NUMBERLESS: u8 = 1 << 2;
-const RESERVED: u8 = 1 << 3 | 1 << 7;
+// The flags; the cause of the reset stands in bits 4 to 6.
+const ASK: u8 = 0x01;
+const ECHO: u8 = 0x02;
+const NUMBERLESS: u8 = 0x04;
+const RESERVED: u8 = 0x88;
 
 /// Why a board last started, as far as it knows.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]

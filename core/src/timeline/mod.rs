@@ -98,7 +98,7 @@ const SPAN: Duration = Duration::from_ticks(1 << 29);
 /// let stamps = Stamps { sent: at(1000), heard: at(1250), answered: at(1260), arrived: at(1030) };
 /// assert_eq!(mast.take(&stamps), Taken::First);
 /// let offset = mast.offset(at(1030)).unwrap();
-/// assert_eq!((offset.ticks, offset.error), (240, Duration::from_ticks(14)));
+/// assert_eq!((offset.ticks, offset.error), (240, Duration::from_ticks(15)));
 /// ```
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
