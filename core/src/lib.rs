@@ -45,6 +45,7 @@ pub mod rules;
 pub mod seq;
 mod session;
 pub mod setpoint;
+pub mod star;
 pub mod stats;
 pub mod time;
 pub mod timeline;

@@ -5,6 +5,7 @@ use bellwire::{
     frame::{Ack, Class, Header, Kind, Open},
     framing::{Datagram, Lead},
     link::{Config, Event, Link, Outcome, OwnNumber},
+    star::{self, Access as _},
     time::{Duration, Instant},
     timeline::{self, Asker, Clocks},
     transfer::{self, Message, Offer, Receiver},
@@ -249,4 +250,30 @@ fn w_57_one_at_a_time() {
     receiver.elapse(Duration::from_ticks(1_000_000));
     let again = body(Message::Offer { offer: other, round: 2 });
     assert_eq!(receiver.handle(&again), Ok(transfer::Input::Offered(other)));
+}
+
+#[test]
+fn w_58_turn() {
+    apply();
+    let us = Duration::from_ticks;
+    let timing = star::Timing { turnaround: us(100), reply: us(1_000), longest: us(9_000), passed_over: 8 };
+    let mut leaf = star::TurnTaken::new(timing);
+    assert_eq!(leaf.may_send(), star::May::No);
+    leaf.given();
+    assert_eq!(leaf.may_send(), star::May::In(us(100)));
+}
+
+#[test]
+fn w_59_chance() {
+    apply();
+    let us = Duration::from_ticks;
+    let allowance = star::Allowance { airtime: 1_000, slice: us(100_000) };
+    let rules = star::Rules { wait: us(0), doublings: 0, looks: 3, resends: 3, allowance, seed: 1 };
+    let mut chance = star::Chance::<9>::new(rules);
+    for wanted in [star::Step::Look, star::Step::Wait(us(1_000_000))] {
+        assert!(chance.want(us(600), 0));
+        assert_eq!(chance.poll(), wanted);
+        chance.looked(true);
+        chance.sent();
+    }
 }
