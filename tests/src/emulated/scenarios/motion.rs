@@ -39,6 +39,8 @@ pub(super) fn cut(bench: &Bench) -> String {
     desk.until("the alarm", |it| matches!(message(it), Some(Message::DomeAlarm { reason: Alarm::NoNews })));
     still(&bed, &mut desk, Duration::from_millis(1500));
     bench.keep("cut", &bed.wire);
+    // The operator's act, and it turns again.
+    desk.drive(RATE);
     let since = stop.at - stop.newest;
     let turn = stop.at - stop.before;
     let early = LIMIT / 1000 - u32::try_from(PERIOD.as_millis()).expect("short");
