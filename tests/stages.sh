@@ -1,7 +1,7 @@
 # The stages of tests/run, in order. Sourced; the working folder is the root of the repository.
 # shellcheck shell=bash disable=SC2034
 
-stages=(prepare fmt clippy build size features boards emulated broken cfirmware budgets docs links unit allfeatures doctests vectors peers oracles hostile kills mishaps rules fuzz readme)
+stages=(prepare fmt clippy build size features boards emulated broken cfirmware budgets docs links unit allfeatures doctests vectors peers oracles agreements hostile kills mishaps rules fuzz readme)
 declare -A about=(
     [prepare]="packages by name: apt, pip into target/venv"
     [fmt]="rustfmt"
@@ -20,6 +20,7 @@ declare -A about=(
     [allfeatures]="the core's own tests with every feature on"
     [doctests]="examples in the docs"
     [oracles]="PyPI cobs, crccheck, two pcapng readers, pyserial"
+    [agreements]="schema by PyPI jsonschema, pages by html5lib and markdown-it"
     [hostile]="vectors as hex, held lines, 100 MB of noise, a console"
     [mishaps]="20 s of two processes with kills, unplugging, full disks"
     [kills]="500 kills while recording, and a full disk"
@@ -111,6 +112,12 @@ stage_oracles() {
     "$python" tests/oracles/coding.py
     "$python" tests/oracles/captures.py
     "$python" tests/oracles/serial_peer.py
+}
+
+stage_agreements() {
+    cargo build -p bellwire-cli --bin bellwire
+    "$python" tests/oracles/schema.py
+    "$python" tests/oracles/pages.py
 }
 
 stage_hostile() { "$python" tests/oracles/hostile.py; }

@@ -11,6 +11,7 @@ use crate::generate::Kind;
 #[command(before_help = "Examples:
   bellwire generate examples/observatory/agreement.toml --to src
   bellwire generate machine.toml --only c,python --to firmware
+  bellwire generate machine.toml --only page,labels --to .    to print: one page, a label a board
   bellwire generate machine.toml --to src --check    are the files there still the same?\n")]
 pub struct GenerateArgs {
     /// The agreement file.

@@ -8,7 +8,7 @@ use crate::{
     exit::Exit,
     fail::Fail,
     lines,
-    messages::{Field, Form, MessageKind, Way},
+    messages::{Field, Form, MessageKind},
     report::harmless,
     shell::Shell,
 };
@@ -65,13 +65,7 @@ fn show(agreement: &Agreement, shell: &mut Shell<'_>) -> Result<(), Fail> {
 
 /// Class, who sends it to whom, and what a set-point means when it grows old.
 fn about(message: &MessageKind, hub: &str) -> String {
-    let leaves = if message.boards.is_empty() { "any leaf".to_owned() } else { message.boards.join(" or ") };
-    let way = match message.way {
-        Way::ToLeaf => format!("{hub} to {leaves}"),
-        Way::ToHub => format!("{leaves} to {hub}"),
-        Way::Either => format!("{hub} and {leaves}, both ways"),
-    };
-    let mut text = format!("{}, {way}", message.class.name());
+    let mut text = format!("{}, {}", message.class.name(), message.between(hub));
     if let (Some(fresh), Some(stop)) = (message.fresh_ms, message.at_stop) {
         text.push_str(&format!(", fresh for {fresh} ms, then {}", stop.name()));
     } else if message.moves {

@@ -1,6 +1,6 @@
-//! The command `generate`: writes code from an agreement.
+//! The command `generate`: writes code and pages from an agreement.
 
-use std::fs;
+use std::{fs, io::ErrorKind, path::PathBuf};
 
 use crate::{
     agreement::Agreement,
@@ -22,25 +22,38 @@ pub fn run(args: &GenerateArgs, shell: &mut Shell<'_>) -> Result<Exit, Fail> {
             .at(args.file.display().to_string())
             .next("add a [[message]]; host-cli/AGREEMENT.md shows how"));
     }
+    let wanted = Kind::ALL.into_iter().filter(|kind| args.only.is_empty() || args.only.contains(kind));
+    let files: Vec<_> = wanted
+        .flat_map(|kind| kind.files(&agreement))
+        .map(|(name, text)| (args.to.join(name), text))
+        .collect();
+    if args.check {
+        return check(&files, shell);
+    }
+    save::save(&files).map_err(|(path, error)| {
+        Fail::io("cannot write", &error)
+            .at(path.display().to_string())
+            .next("give a folder that is there and may be written with --to")
+    })?;
+    for (path, _) in &files {
+        shell.line(format_args!("wrote {}", path.display()))?;
+    }
+    Ok(Exit::Good)
+}
+
+/// Says of each file whether it is what would be written.
+fn check(files: &[(PathBuf, String)], shell: &mut Shell<'_>) -> Result<Exit, Fail> {
     let mut exit = Exit::Good;
-    for kind in Kind::ALL.into_iter().filter(|kind| args.only.is_empty() || args.only.contains(kind)) {
-        for (name, text) in kind.files(&agreement) {
-            let path = args.to.join(name);
-            let shown = path.display();
-            if args.check {
-                let is_same = fs::read_to_string(&path).is_ok_and(|there| there == text);
-                shell.line(format_args!("{} {shown}", if is_same { "same   " } else { "differs" }))?;
-                if !is_same {
-                    exit = Exit::NotGood;
-                }
-                continue;
-            }
-            save::save(&path, &text).map_err(|error| {
-                Fail::io("cannot write", &error)
-                    .at(shown.to_string())
-                    .next("give a folder that is there and may be written with --to")
-            })?;
-            shell.line(format_args!("wrote {shown}"))?;
+    for (path, text) in files {
+        let verdict = match fs::read(path) {
+            Ok(there) if there == text.as_bytes() => "same   ",
+            Ok(_) => "differs",
+            Err(error) if error.kind() == ErrorKind::NotFound => "missing",
+            Err(error) => return Err(Fail::io("cannot read", &error).at(path.display().to_string())),
+        };
+        shell.line(format_args!("{verdict} {}", path.display()))?;
+        if verdict.trim_end() != "same" {
+            exit = Exit::NotGood;
         }
     }
     Ok(exit)

@@ -1,4 +1,4 @@
-//! Code from an agreement: the same messages in Rust, C and Python, octet for octet.
+//! What follows from an agreement: the same messages in Rust, C and Python, octet for octet, and pages for people.
 //!
 //! What is written depends on the agreement alone, so that a file can be kept and compared. All languages refuse the same octets and the
 //! same values, and name the field: octets that end too early, values that a type does not have, values out of range, text that is too
@@ -8,6 +8,7 @@ pub mod c;
 mod check;
 pub mod names;
 mod needs;
+pub mod page;
 mod prose;
 pub mod python;
 pub mod rust;
@@ -25,11 +26,15 @@ pub enum Kind {
     C,
     /// One file, CPython 3.9 and small interpreters.
     Python,
+    /// The agreement to pin above the bench, in Markdown and in HTML.
+    Page,
+    /// A sheet of HTML with a label to cut out for each board.
+    Labels,
 }
 
 impl Kind {
     /// All of them.
-    pub const ALL: [Self; 3] = [Self::Rust, Self::C, Self::Python];
+    pub const ALL: [Self; 5] = [Self::Rust, Self::C, Self::Python, Self::Page, Self::Labels];
 
     /// Its files: name and text.
     #[must_use]
@@ -42,6 +47,11 @@ impl Kind {
                 vec![(format!("{name}.h"), c::header(agreement)), (format!("{name}.c"), c::source(agreement))]
             }
             Self::Python => vec![(format!("{module}.py"), python::file(agreement))],
+            Self::Page => vec![
+                (format!("{name}-page.md"), page::markdown(agreement)),
+                (format!("{name}-page.html"), page::html(agreement)),
+            ],
+            Self::Labels => vec![(format!("{name}-labels.html"), page::labels(agreement))],
         }
     }
 }

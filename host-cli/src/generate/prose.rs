@@ -2,14 +2,13 @@
 
 use crate::{
     agreement::Agreement,
-    messages::{Field, Form, MessageKind, Way},
+    messages::{Field, Form, MessageKind},
 };
 
 /// Text of the file without what could hide or turn around code beside it: Unicode's controls of the writing direction.
 #[must_use]
 pub(super) fn plain(text: &str) -> String {
-    let turns =
-        |c: char| matches!(c, '\u{200e}' | '\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}');
+    let turns = |c: char| matches!(c, '\u{61c}' | '\u{200e}' | '\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}');
     text.chars().filter(|&c| !turns(c) && (c == '\n' || !c.is_control())).collect()
 }
 
@@ -36,17 +35,12 @@ pub(super) fn folded(text: &str, width: usize) -> Vec<String> {
 /// What the message is, then number, class and way, then what it moves or how long it holds.
 #[must_use]
 pub(super) fn of_message(message: &MessageKind, hub: &str) -> String {
-    let leaves = if message.boards.is_empty() { "any leaf".to_owned() } else { message.boards.join(" or ") };
-    let way = match message.way {
-        Way::ToLeaf => format!("{hub} to {leaves}"),
-        Way::ToHub => format!("{leaves} to {hub}"),
-        Way::Either => format!("{hub} and {leaves}, both ways"),
-    };
     let mut text = ended(&message.text);
     text.push_str(&format!(
-        "Message {}, {}, {way}, {}.",
+        "Message {}, {}, {}, {}.",
         message.number,
         message.class.name(),
+        message.between(hub),
         octets(message.most_octets())
     ));
     if let (Some(fresh), Some(stop)) = (message.fresh_ms, message.at_stop) {

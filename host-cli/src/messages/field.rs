@@ -184,7 +184,8 @@ impl Field {
     }
 
     /// The numbers of the payload that are allowed for a form that is a whole number.
-    pub(super) fn whole_range(&self, form: &Form) -> (i128, i128) {
+    #[must_use]
+    pub fn whole_range(&self, form: &Form) -> (i128, i128) {
         match (self.range, form.limits()) {
             (Some(Range::Whole(low, high)), _) => (low, high),
             (_, limits) => limits.unwrap_or_default(),

@@ -85,6 +85,17 @@ impl MessageKind {
     pub fn values<'a>(&'a self, body: &'a [u8]) -> Option<Values<'a>> {
         Values::new(&self.fields, body)
     }
+
+    /// Who sends it to whom, in words: `desk to dome`.
+    #[must_use]
+    pub fn between(&self, hub: &str) -> String {
+        let leaves = if self.boards.is_empty() { "any leaf".to_owned() } else { self.boards.join(" or ") };
+        match self.way {
+            Way::ToLeaf => format!("{hub} to {leaves}"),
+            Way::ToHub => format!("{leaves} to {hub}"),
+            Way::Either => format!("{hub} and {leaves}, both ways"),
+        }
+    }
 }
 
 /// The messages of one machine.

@@ -1,4 +1,4 @@
-//! The most octets that a message takes.
+//! The fewest and the most octets that a message takes.
 
 use super::{Field, Form, MessageKind};
 
@@ -11,6 +11,36 @@ impl MessageKind {
 }
 
 impl Field {
+    /// The fewest octets of the field, over all values that it allows.
+    #[must_use]
+    pub fn least_octets(&self) -> usize {
+        self.least(&self.form)
+    }
+
+    fn least(&self, form: &Form) -> usize {
+        match form {
+            Form::F32 => 4,
+            Form::F64 => 8,
+            Form::List(inner, count) => usize::from(*count) * self.least(inner),
+            Form::U16 | Form::U32 | Form::U64 | Form::I16 | Form::I32 | Form::I64 => {
+                let (low, high) = self.whole_range(form);
+                self.whole(form, 0.clamp(low, high))
+            }
+            _ => 1,
+        }
+    }
+
+    /// Octets of one number of a variable-length form.
+    fn whole(&self, form: &Form, number: i128) -> usize {
+        let travels = match form {
+            Form::U16 | Form::U32 | Form::U64 => number,
+            // Zigzag: 0, -1, 1, -2, 2 …
+            _ if number < 0 => -2 * number - 1,
+            _ => 2 * number,
+        };
+        varint(u64::try_from(travels).unwrap_or(u64::MAX))
+    }
+
     /// The most octets of the field, over all values that it allows.
     #[must_use]
     pub fn most_octets(&self) -> usize {
@@ -29,15 +59,9 @@ impl Field {
             Form::Text(most) | Form::Octets(most) => varint((*most).into()) + usize::from(*most),
             Form::List(inner, count) => usize::from(*count) * self.most(inner),
             Form::Optional(inner) => 1 + self.most(inner),
-            Form::U16 | Form::U32 | Form::U64 => {
-                let (_, high) = self.whole_range(form);
-                varint(u64::try_from(high).unwrap_or(u64::MAX))
-            }
-            Form::I16 | Form::I32 | Form::I64 => {
+            Form::U16 | Form::U32 | Form::U64 | Form::I16 | Form::I32 | Form::I64 => {
                 let (low, high) = self.whole_range(form);
-                // Zigzag: 0, -1, 1, -2, 2 …
-                let zigzag = |n: i128| if n < 0 { -2 * n - 1 } else { 2 * n };
-                varint(u64::try_from(zigzag(low).max(zigzag(high))).unwrap_or(u64::MAX))
+                self.whole(form, low).max(self.whole(form, high))
             }
         }
     }
@@ -78,5 +102,22 @@ mod tests {
             let longest = [low, high].map(|end| postcard::to_allocvec(&end).unwrap().len());
             assert_eq!(field.most_octets(), longest[0].max(longest[1]), "{low} to {high}");
         }
+    }
+
+    #[test]
+    fn the_fewest_octets_are_those_of_the_number_nearest_to_zero() {
+        let mut field = Field::new("x", Form::I16);
+        for (low, high, nearest) in [(-64, 63, 0), (64, 70, 64), (63, 900, 63), (-900, -65, -65_i16)] {
+            field.range = Some(Range::Whole(low, high));
+            assert_eq!(
+                field.least_octets(),
+                postcard::to_allocvec(&nearest).unwrap().len(),
+                "{low} to {high}"
+            );
+        }
+        let least = |form| Field::new("x", form).least_octets();
+        assert_eq!((least(Form::Text(9)), least(Form::Flags(64, vec![])), least(Form::U64)), (1, 1, 1));
+        assert_eq!(least(Form::Optional(Box::new(Form::F64))), 1);
+        assert_eq!(least(Form::List(Box::new(Form::F32), 3)), 12);
     }
 }

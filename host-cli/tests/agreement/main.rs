@@ -3,5 +3,6 @@
 mod commands;
 mod comparing;
 mod faults;
+mod generating;
 mod golden;
 mod schema;
