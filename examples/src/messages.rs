@@ -4,6 +4,10 @@
 
 use serde::{Deserialize, Serialize};
 
+/// The fingerprint of `examples/observatory/agreement.toml`, which every board states when it opens. Of its messages the lessons have the first
+/// nine: a board may leave out what is not for it.
+pub const FINGERPRINT: u32 = 0x5350_2311;
+
 /// A message of the observatory.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 pub enum Message {

@@ -14,6 +14,7 @@ fn octets(message: &lessons::Message) -> Vec<u8> {
 fn messages_of_the_lessons_are_those_of_the_tool() {
     use lessons::Message as L;
     use tool::Message as T;
+    assert_eq!(lessons::FINGERPRINT, tool::FINGERPRINT);
     let pairs = [
         (L::DomeRate { rate: -125 }, T::DomeRate { rate: -125 }),
         (L::DomeGoto { azimuth: 12_340 }, T::DomeGoto { azimuth: 12_340 }),

@@ -7,6 +7,7 @@ pub mod desk;
 pub mod end;
 pub mod said;
 pub mod scenarios;
+pub mod tool;
 pub mod wire;
 
 pub use board::{Board, Clock, Machine};

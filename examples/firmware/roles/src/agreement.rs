@@ -11,8 +11,7 @@ use bellwire::{
 use bellwire_examples::messages::Message;
 use parts::Text;
 
-/// The fingerprint that all boards state when they open.
-pub const FINGERPRINT: u32 = 0x0B5E_0001;
+pub use bellwire_examples::messages::FINGERPRINT;
 
 /// The long names of the boards.
 pub mod identity {

@@ -9,11 +9,9 @@ use bellwire_cli::{
     talk::Happening,
 };
 
-use super::{BAUD, Bench, said};
+use super::{BAUD, Bench, OPEN, said};
 use crate::emulated::{board::Clock, desk::message, wire, wire::Side};
 
-/// Output pins: the shutter opens.
-const OPEN: u32 = 1 << 2;
 /// The shutter closes.
 const CLOSE: u32 = 1 << 3;
 

@@ -2,11 +2,17 @@
 //!
 //! Each gives one line of what it measured, and panics if the board does what it must not.
 
+mod hand;
 mod line;
+mod listening;
 mod motion;
+mod sending;
 mod two_boards;
 
-use std::path::PathBuf;
+use std::{
+    path::PathBuf,
+    time::{Duration, Instant},
+};
 
 use bellwire_cli::{
     capture::Writer,
@@ -15,10 +21,11 @@ use bellwire_cli::{
 };
 
 use super::{
-    board::{Board, Clock, Machine, Start},
+    board::{Board, Clock, HANGS, Machine, Start},
     desk::Desk,
     end::End,
     said::{self, Drive},
+    tool::Tool,
     wire::{self, Passed, Side, Wire},
 };
 
@@ -26,6 +33,10 @@ use super::{
 pub const BAUD: u32 = 115_200;
 /// How long a rate of the dome stays fresh, µs.
 pub const LIMIT: u32 = 500_000;
+/// The agreement of the observatory, from the root of the repository.
+const AGREEMENT: &str = "examples/observatory/agreement.toml";
+/// Output pins: the shutter opens.
+const OPEN: u32 = 1 << 2;
 
 /// A scenario by name, and what it shows.
 #[derive(Debug, Clone, Copy)]
@@ -78,6 +89,16 @@ pub const ALL: &[Scenario] = &[
         play: motion::backlog,
     },
     Scenario { name: "reset", shows: "the board is reset in mid-conversation", play: motion::reset },
+    Scenario { name: "log", shows: "bellwire log: alone, and as a recorded peer", play: listening::log },
+    Scenario { name: "tap", shows: "bellwire tap between a program and the dome", play: listening::tap },
+    Scenario {
+        name: "inject",
+        shows: "bellwire inject: typed errands to the focuser",
+        play: sending::inject,
+    },
+    Scenario { name: "replay", shows: "bellwire replay of a recorded desk", play: sending::replay },
+    Scenario { name: "steer", shows: "bellwire steer: keys, leaving, and a killed desk", play: hand::steer },
+    Scenario { name: "stop-test", shows: "bellwire stop-test, both ways of ceasing", play: hand::stop_test },
     Scenario { name: "panic", shows: "the program panics while the motor turns", play: motion::panics },
 ];
 
@@ -149,6 +170,55 @@ impl Bed {
     #[must_use]
     pub fn desk(&self) -> Desk {
         Desk::opened(&self.device)
+    }
+
+    /// The word of a command line that stands for the device.
+    pub const DEVICE: &'static str = "DEVICE";
+
+    /// The tool at the device.
+    #[must_use]
+    pub fn tool(&self, bench: &Bench, words: &[&str]) -> Tool {
+        Tool::start(&bench.folder, &self.filled(words))
+    }
+
+    /// The tool at the device, with a terminal to take keys from.
+    #[must_use]
+    pub fn at_keyboard(&self, bench: &Bench, words: &[&str]) -> Tool {
+        Tool::at_keyboard(&bench.folder, &self.filled(words))
+    }
+
+    fn filled<'a>(&'a self, words: &[&'a str]) -> Vec<&'a str> {
+        let device = self.device.to_str().expect("a plain path");
+        words.iter().map(|&word| if word == Self::DEVICE { device } else { word }).collect()
+    }
+
+    /// Waits until the wire has carried exactly so many octets from this side: a program ends before its last octets are on their way.
+    ///
+    /// # Panics
+    /// If it never has, or has carried more.
+    pub fn until_carried(&self, from: Side, octets: u64) {
+        let end = Instant::now() + HANGS;
+        while self.wire.counted(from).octets < octets {
+            assert!(Instant::now() < end, "{:?} and not {octets} octets", self.wire.counted(from));
+            std::thread::sleep(Duration::from_millis(5));
+        }
+        assert_eq!(self.wire.counted(from).octets, octets);
+    }
+
+    /// Waits until the newest change of the outputs `is` the one; that change.
+    ///
+    /// # Panics
+    /// If it never comes.
+    #[must_use]
+    pub fn until_drive(&self, what: &str, is: impl Fn(Drive) -> bool) -> Drive {
+        let end = Instant::now() + HANGS;
+        loop {
+            match self.drives().last() {
+                Some(drive) if is(*drive) => return *drive,
+                _ => assert!(Instant::now() < end, "{what} never came: {:?}", self.drives()),
+            }
+            std::thread::sleep(Duration::from_millis(5));
+        }
     }
 
     /// Every change of the outputs so far.
