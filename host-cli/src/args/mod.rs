@@ -28,6 +28,8 @@ use clap::{CommandFactory, FromArgMatches, Parser, Subcommand};
 
 pub use page::Page;
 
+use crate::caution;
+
 /// Order of a help page: what it is, examples, then the options.
 const TEMPLATE: &str = "{about-with-newline}\n{before-help}{usage-heading} {usage}\n\n{all-args}{after-help}";
 
@@ -40,6 +42,9 @@ const ENDPOINTS: &str = "Endpoints, the same for every command:
   night.pcapng        a capture, only to read
   demo:               two boards of a backyard observatory, in this process
                       (settings: demo:seed=8,noise=motor,fast,endless)";
+
+/// Commands that may move something: their pages end with the caution.
+const MOVING: [&str; 4] = ["inject", "steer", "stop-test", "replay"];
 
 /// The whole command line.
 #[derive(Debug, Clone, Parser)]
@@ -120,7 +125,10 @@ pub fn table() -> clap::Command {
         .help_template(TEMPLATE)
         .term_width(80)
         .after_help(format!("{ENDPOINTS}\n\nExit codes:{codes}"))
-        .mut_subcommands(|command| command.help_template(TEMPLATE).term_width(80))
+        .mut_subcommands(|command| {
+            let command = command.help_template(TEMPLATE).term_width(80);
+            if MOVING.contains(&command.get_name()) { command.after_help(caution::page()) } else { command }
+        })
 }
 
 /// Reads a command line.

@@ -4,7 +4,7 @@ use std::time::Duration;
 
 use clap::{Args, ValueEnum};
 
-use super::{line::LineArgs, peer::SelfArgs, units};
+use super::{agreed::AgreedArgs, line::LineArgs, peer::SelfArgs, units};
 use crate::endpoint::EndpointSpec;
 
 /// How news of the rate ends.
@@ -32,24 +32,39 @@ impl Ceases {
 #[command(before_help = "Examples:
   bellwire stop-test demo: --arm --times 5
   bellwire stop-test /dev/ttyUSB0 --arm
-  bellwire stop-test /dev/ttyUSB0 --arm --how cut --speed 0.2 --json\n")]
+  bellwire stop-test /dev/ttyUSB0 --arm --how cut --value 0.2 --json
+  bellwire stop-test /dev/ttyUSB0 --arm --agreement machine.toml --message lift \
+      --value speed=20\n")]
 pub struct StopTestArgs {
     /// Where the board is.
     #[arg(value_name = "ENDPOINT")]
     pub endpoint: EndpointSpec,
+    /// The set-point to send; a report of the board must show a field of the same name.
+    #[arg(long, value_name = "MESSAGE", default_value = "dome-rate")]
+    pub message: String,
+    /// The value to send, in the field's unit, or FIELD=VALUE for each field; 0.5 for dome-rate.
+    #[arg(long, value_name = "VALUE", allow_hyphen_values = true)]
+    pub value: Vec<String>,
+    /// The errand that re-arms; without it re-arm, if the agreement has it for this board, and else none.
+    #[arg(long, value_name = "MESSAGE")]
+    pub rearm: Option<String>,
+    /// The report that shows what the board does; without it the first that has the field.
+    #[arg(long, value_name = "MESSAGE")]
+    pub report: Option<String>,
+    /// A message of the board that says that it has stopped for want of news, whole: its name and values. Where nobody
+    /// confirms (--how cut) a report may wait behind it. Without this, for dome-rate: 'dome-alarm reason=no-news'.
+    #[arg(long, value_name = "MESSAGE")]
+    pub alarm: Option<String>,
     /// How news ends: silence (no more set-points, the link stays up) or cut (not one more octet to the board).
     #[arg(long, value_enum, value_name = "HOW", default_value = "silence", hide_possible_values = true)]
     pub how: Ceases,
     /// How many times.
     #[arg(long, value_name = "COUNT", default_value = "10", value_parser = clap::value_parser!(u32).range(1..=1000))]
     pub times: u32,
-    /// The rate to turn at, degrees a second; negative turns the other way.
-    #[arg(long, value_name = "RATE", default_value = "0.5", allow_negative_numbers = true)]
-    pub speed: f64,
     /// Time between set-points.
     #[arg(long, value_parser = units::period, value_name = "TIME", default_value = "50ms")]
     pub period: Duration,
-    /// The freshness limit that the board should keep; without it the one agreed for dome-rate.
+    /// The freshness limit that the board should keep; without it the one that is agreed.
     #[arg(long, value_parser = units::period, value_name = "TIME")]
     pub limit: Option<Duration>,
     /// What may come on top of it: the board's control loop, both ways on the wire, this computer.
@@ -67,6 +82,9 @@ pub struct StopTestArgs {
     /// Who we are.
     #[command(flatten)]
     pub ourselves: SelfArgs,
+    /// The agreement.
+    #[command(flatten)]
+    pub agreed: AgreedArgs,
     /// The line.
     #[command(flatten)]
     pub line: LineArgs,

@@ -7,7 +7,7 @@ use clap_mangen::{
     roff::{Roff, roman},
 };
 
-use crate::{args, exit::Exit, fail::Fail, shell::Shell};
+use crate::{args, caution, exit::Exit, fail::Fail, shell::Shell};
 
 /// Writes the main page to standard output, or one page a command into a folder.
 ///
@@ -44,14 +44,14 @@ fn page(command: clap::Command) -> Result<Vec<u8>, Fail> {
         let lines: Vec<_> = text.lines().skip(1).map(str::trim).collect();
         section(&mut extra, "EXAMPLES", &lines);
     }
-    if let Some(endpoints) = command
-        .get_after_help()
-        .map(ToString::to_string)
-        .as_deref()
-        .and_then(|text| text.split("\n\n").next())
-    {
-        let lines: Vec<_> = endpoints.lines().skip(1).map(str::trim).collect();
-        section(&mut extra, "ENDPOINTS", &lines);
+    let after = command.get_after_help().map(ToString::to_string);
+    match after.as_deref().and_then(|text| text.split("\n\n").next()) {
+        Some(endpoints) if main => {
+            let lines: Vec<_> = endpoints.lines().skip(1).map(str::trim).collect();
+            section(&mut extra, "ENDPOINTS", &lines);
+        }
+        Some(_) => section(&mut extra, "CAUTION", &[caution::MOVING, caution::COPIES]),
+        None => {}
     }
     let codes: Vec<_> =
         Exit::ALL.iter().map(|exit| format!("{:<3} {}", exit.code(), exit.meaning())).collect();

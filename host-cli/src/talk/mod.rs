@@ -26,7 +26,7 @@ pub use happening::{Happening, Received};
 pub use own_number::{OwnNumberFile, random32, random64};
 pub use repeats::Repeats;
 pub use taking_part::TakingPart;
-pub use teller::{Teller, what_became, why_ended};
+pub use teller::{Teller, mismatched, what_became, why_ended};
 
 use crate::{
     args::{line::LineArgs, peer::SelfArgs},

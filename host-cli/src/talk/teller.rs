@@ -8,13 +8,14 @@ use std::{borrow::Cow, sync::Arc};
 
 use bellwire::{
     frame::{Header, ResetCause},
-    link::{EndReason, Outcome, Peer},
+    link::{EndReason, Outcome, Peer, Terms},
 };
 
 use super::{Happening, Received};
 use crate::{
     clock,
     endpoint::Direction,
+    exit::Exit,
     fail::Fail,
     messages::Table,
     report::{self, Event, Frame, Look, Names, Note, Record, Render, Stamp, Start, Text, What},
@@ -160,4 +161,19 @@ pub fn what_became(outcome: Outcome) -> (&'static str, String) {
         }
         Outcome::Unknown => ("unknown", "no confirmation came: it may have arrived or not".into()),
     }
+}
+
+/// No session opens: the sides do not hold the same.
+#[must_use]
+pub fn mismatched(ours: &Terms, theirs: &Terms, table: &Table) -> Fail {
+    Fail::new(Exit::Mismatch, "the peer holds another agreement or wire version; nothing was sent")
+        .at(format!(
+            "ours {}, wire version {}; theirs {}, wire version {}",
+            table.called(ours.fingerprint),
+            ours.version,
+            table.called(theirs.fingerprint),
+            theirs.version
+        ))
+        .next("load the same agreement on both sides; --agreement and --fingerprint say ours")
+        .next("bellwire compare tells what two agreements have in common")
 }

@@ -18,7 +18,7 @@ use crate::{
     messages::Table,
     report,
     shell::Shell,
-    talk::{Happening, Talk, Teller, what_became},
+    talk::{Happening, Talk, Teller, mismatched, what_became},
 };
 
 /// Time for an unconfirmed message to leave.
@@ -82,19 +82,7 @@ impl Session<'_> {
             match &happening {
                 Some(Happening::Opened(_)) => return self.told(happening, shell),
                 Some(Happening::Mismatch { ours, theirs }) => {
-                    return Err(Fail::new(
-                        Exit::Mismatch,
-                        "the peer holds another agreement or wire version; nothing was sent",
-                    )
-                    .at(format!(
-                        "ours {}, wire version {}; theirs {}, wire version {}",
-                        self.table.called(ours.fingerprint),
-                        ours.version,
-                        self.table.called(theirs.fingerprint),
-                        theirs.version
-                    ))
-                    .next("load the same agreement on both sides; --agreement and --fingerprint say ours")
-                    .next("bellwire compare tells what two agreements have in common"));
+                    return Err(mismatched(ours, theirs, &self.table));
                 }
                 Some(Happening::End) => break,
                 _ => self.told(happening, shell)?,

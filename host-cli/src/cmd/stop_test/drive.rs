@@ -1,25 +1,30 @@
 //! One run: let go, re-arm, turn, cease, and wait for the board's word.
 
 use std::{
-    sync::atomic::Ordering,
+    sync::{Arc, atomic::Ordering},
     time::{Duration, Instant},
 };
 
 use bellwire::{frame::Class, link::Outcome};
 
-use super::muted::{Mute, Muted};
+use super::{
+    course::{Course, Says},
+    muted::{Mute, Muted},
+};
 use crate::{
     args::stop_test::{Ceases, StopTestArgs},
     endpoint::Loss,
     exit::Exit,
     fail::Fail,
-    observatory::{Alarm, Message, Motion},
+    messages::Table,
     shell::Shell,
-    talk::{Happening, Talk, random32},
+    talk::{Happening, Talk, mismatched, random32},
 };
 
 /// The longest wait in one piece.
 const NAP: Duration = Duration::from_millis(5);
+/// So many stop values go before the re-arming, at least: one or two may be lost.
+const STOPS: u32 = 3;
 
 /// How a run ended.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -30,14 +35,24 @@ pub(super) enum Stopped {
     NoWord,
 }
 
-/// A desk that turns the dome and lets go.
+/// What is sent again and again.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Sends {
+    Moving,
+    Stop,
+}
+
+/// A desk that turns something and lets go.
 pub(super) struct Drive<'a> {
     args: &'a StopTestArgs,
-    rate: i16,
+    course: &'a Course,
+    table: Arc<Table>,
     talk: Talk,
     mute: Mute,
     /// When a set-point was last handed over.
     sent: Instant,
+    /// How many were, of the phase.
+    count: u32,
 }
 
 impl<'a> Drive<'a> {
@@ -45,13 +60,14 @@ impl<'a> Drive<'a> {
     ///
     /// # Errors
     /// As [`Talk::open`].
-    pub(super) fn open(args: &'a StopTestArgs, rate: i16) -> Result<Self, Fail> {
+    pub(super) fn open(args: &'a StopTestArgs, course: &'a Course, table: &Arc<Table>) -> Result<Self, Fail> {
         let mute = Mute::default();
         let around = Mute::clone(&mute);
-        let talk = Talk::open_with(&args.endpoint, &args.line, &args.ourselves, Loss::End, |inner| {
+        let ourselves = args.agreed.ourselves(&args.ourselves, table);
+        let talk = Talk::open_with(&args.endpoint, &args.line, &ourselves, Loss::End, |inner| {
             Box::new(Muted { inner, mute: around })
         })?;
-        Ok(Self { args, rate, talk, mute, sent: Instant::now() })
+        Ok(Self { args, course, table: Arc::clone(table), talk, mute, sent: Instant::now(), count: 0 })
     }
 
     /// One run; `None` if the user wants to stop.
@@ -60,29 +76,26 @@ impl<'a> Drive<'a> {
     /// If the board cannot be brought to turn.
     pub(super) fn run(&mut self, shell: &Shell<'_>) -> Result<Option<Stopped>, Fail> {
         self.mute.store(false, Ordering::Relaxed);
-        // The stop value first, until the board wants to be re-armed; then the operator's act, which --arm stands for.
-        let ready = self.steer(0, shell, |message| moves_as(message, Motion::ReArm))?;
-        if !self.found(ready, "no report that the board stands still", shell)? {
+        // The stop value first, until the board stands still and has heard it; then the operator's act, which --arm stands for.
+        let stands = self.steer(Sends::Stop, STOPS, Says::Stands, shell)?;
+        if !self.found(stands, "no report that it stands still", shell)? {
             return Ok(None);
         }
         if !self.rearm(shell)? {
             return Ok(None);
         }
-        let rate = self.rate;
-        let turns = self.steer(rate, shell, |message| {
-            matches!(message, Message::DomeState { rate: now, motion: Motion::Running, .. } if *now == rate)
-        })?;
-        if !self.found(turns, "no report that the board turns", shell)? {
+        let moves = self.steer(Sends::Moving, 1, Says::Moves, shell)?;
+        if !self.found(moves, "no report that it moves", shell)? {
             return Ok(None);
         }
         // Right after a report, so that no other one is in the way; and each time at another moment of the board's loop.
         let more = Duration::from_micros(u64::from(random32()? % 50_000));
         let until = Instant::now() + self.args.period * 2 + more;
         while Instant::now() < until {
-            self.keep(rate)?;
+            self.keep(Sends::Moving)?;
             self.talk.next(NAP)?;
         }
-        self.send(rate)?;
+        self.send(Sends::Moving)?;
         if self.args.how == Ceases::Cut {
             self.mute.store(true, Ordering::Relaxed);
         }
@@ -95,23 +108,19 @@ impl<'a> Drive<'a> {
             if shell.stop.is_set() {
                 return Ok(None);
             }
-            let happening = self.talk.next(NAP)?;
-            let message = happening.as_ref().and_then(message);
-            let stopped = message.is_some_and(|message| {
-                matches!(message, Message::DomeAlarm { reason: Alarm::NoNews })
-                    || moves_as(&message, Motion::Stale)
-                    || moves_as(&message, Motion::Held)
-            });
-            if stopped {
+            if let Some(Happening::Message(received)) = self.talk.next(NAP)?
+                && self.course.says_stopped(&received)
+            {
                 return Ok(Some(Stopped::After(self.sent.elapsed())));
             }
         }
         Ok(Some(Stopped::NoWord))
     }
 
-    /// The errand that lets the board move again.
+    /// The errand that lets the board move again, if it needs one.
     fn rearm(&mut self, shell: &Shell<'_>) -> Result<bool, Fail> {
-        let sent = self.talk.send(Class::Errand, &Message::ReArm.payload()).ok();
+        let Some(errand) = self.course.rearm() else { return Ok(true) };
+        let sent = self.talk.send(Class::Errand, errand).ok();
         let of = |happening: &Happening| match happening {
             Happening::Outcome { ticket, outcome } if Some(*ticket) == sent => Some(*outcome),
             _ => None,
@@ -121,7 +130,7 @@ impl<'a> Drive<'a> {
             if shell.stop.is_set() {
                 return Ok(false);
             }
-            self.keep(0)?;
+            self.keep(Sends::Stop)?;
             match self.talk.next(NAP)?.as_ref().and_then(of) {
                 Some(Outcome::Delivered) => return Ok(true),
                 Some(_) => break,
@@ -131,32 +140,40 @@ impl<'a> Drive<'a> {
         Err(self.fail("not re-armed: the errand was not delivered"))
     }
 
-    /// Sends this rate until a message `is` the one; `None` if none came in time or the user wants to stop.
+    /// Sends this, at least so many times, until a report says so; `None` if none did in time or the user wants to stop.
     fn steer(
         &mut self,
-        rate: i16,
+        what: Sends,
+        least: u32,
+        wanted: Says,
         shell: &Shell<'_>,
-        is: impl Fn(&Message) -> bool,
     ) -> Result<Option<()>, Fail> {
         let until = Instant::now() + self.args.wait;
+        let mut said = false;
+        self.count = 0;
         while Instant::now() < until && !shell.stop.is_set() {
-            self.keep(rate)?;
-            match self.talk.next(NAP)? {
-                Some(Happening::Mismatch { .. }) => {
-                    return Err(Fail::new(
-                        Exit::Mismatch,
-                        "the board holds another agreement or wire version",
-                    )
-                    .at(self.args.endpoint.to_string()));
+            self.keep(what)?;
+            let happening = self.talk.next(NAP)?;
+            match &happening {
+                Some(Happening::Mismatch { ours, theirs }) => {
+                    return Err(mismatched(ours, theirs, &self.table));
                 }
+                Some(Happening::Opened(_)) => self.count = 0,
                 Some(Happening::End) => break,
-                Some(happening) if message(&happening).is_some_and(|message| is(&message)) => {
-                    return Ok(Some(()));
-                }
-                _ => {}
+                _ => said |= self.says(happening.as_ref()) == Some(wanted),
+            }
+            if said && self.count >= least {
+                return Ok(Some(()));
             }
         }
         Ok(None)
+    }
+
+    fn says(&self, happening: Option<&Happening>) -> Option<Says> {
+        match happening {
+            Some(Happening::Message(received)) => self.course.says(received),
+            _ => None,
+        }
     }
 
     fn found(&self, found: Option<()>, what: &str, shell: &Shell<'_>) -> Result<bool, Fail> {
@@ -172,18 +189,23 @@ impl<'a> Drive<'a> {
         Fail::new(Exit::Unavailable, format!("{what} within {:?}", self.args.wait))
             .at(endpoint.to_string())
             .next(format!("`bellwire check {endpoint}` tells whether the line works"))
-            .next(format!("`bellwire steer {endpoint}` shows what the board reports"))
+            .next(format!("`bellwire log {endpoint} --peer` shows what the board reports"))
     }
 
     /// Sends a set-point if it is time.
-    fn keep(&mut self, rate: i16) -> Result<(), Fail> {
-        if self.sent.elapsed() >= self.args.period { self.send(rate) } else { Ok(()) }
+    fn keep(&mut self, what: Sends) -> Result<(), Fail> {
+        if self.sent.elapsed() >= self.args.period { self.send(what) } else { Ok(()) }
     }
 
-    fn send(&mut self, rate: i16) -> Result<(), Fail> {
+    fn send(&mut self, what: Sends) -> Result<(), Fail> {
+        let payload = match what {
+            Sends::Moving => self.course.moving(),
+            Sends::Stop => self.course.stop(),
+        };
         // Without a session nothing is sent, and nothing turns.
-        let _ = self.talk.send(Class::SetPoint, &Message::DomeRate { rate }.payload());
+        let is_sent = self.talk.send(Class::SetPoint, payload).is_ok();
         self.talk.flush()?;
+        self.count += u32::from(is_sent);
         self.sent = Instant::now();
         Ok(())
     }
@@ -191,19 +213,8 @@ impl<'a> Drive<'a> {
     /// The stop value, as a best effort, and the end of the session.
     pub(super) fn rest(&mut self) {
         self.mute.store(false, Ordering::Relaxed);
-        let _ = self.send(0);
+        let _ = self.send(Sends::Stop);
         self.talk.close();
         let _ = self.talk.flush();
     }
-}
-
-fn message(happening: &Happening) -> Option<Message> {
-    match happening {
-        Happening::Message(received) => Message::from_payload(&received.payload),
-        _ => None,
-    }
-}
-
-fn moves_as(message: &Message, wanted: Motion) -> bool {
-    matches!(message, Message::DomeState { motion, .. } if *motion == wanted)
 }

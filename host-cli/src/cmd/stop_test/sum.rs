@@ -4,25 +4,21 @@ use std::time::Duration;
 
 use serde_json::json;
 
-use super::Stopped;
+use super::{Course, Stopped};
 use crate::{args::stop_test::StopTestArgs, exit::Exit, fail::Fail, lines, shell::Shell};
-
-/// Octets of a set-point of the dome on the wire, both delimiters included: control, sequence number, message number, two octets of rate, FCS, code.
-const SET_POINT: u32 = 10;
-/// Octets of the alarm: one less.
-const ALARM: u32 = 9;
 
 /// The runs so far.
 pub(super) struct Sum<'a> {
     args: &'a StopTestArgs,
+    course: &'a Course,
     limit: Duration,
     times: Vec<Duration>,
     missing: u32,
 }
 
 impl<'a> Sum<'a> {
-    pub(super) const fn new(args: &'a StopTestArgs, limit: Duration) -> Self {
-        Self { args, limit, times: Vec::new(), missing: 0 }
+    pub(super) const fn new(args: &'a StopTestArgs, course: &'a Course, limit: Duration) -> Self {
+        Self { args, course, limit, times: Vec::new(), missing: 0 }
     }
 
     /// Adds a run, and shows it.
@@ -66,12 +62,18 @@ impl<'a> Sum<'a> {
         self.times.iter().filter(|time| **time > self.bound()).count()
     }
 
+    /// Stops before the limit: something else than the want of news was their reason, or the board keeps a shorter limit.
+    fn early(&self) -> usize {
+        self.times.iter().filter(|time| **time + self.args.margin < self.limit).count()
+    }
+
     fn word(&self) -> &'static str {
-        match (self.runs(), self.missing, self.late()) {
+        match (self.runs(), self.missing, self.late(), self.early()) {
             (0, ..) => "not run",
-            (_, 0, 0) => "good",
-            (_, 0, _) => "late",
-            _ => "no word",
+            (_, 1.., ..) => "no word",
+            (_, _, 1.., _) => "late",
+            (.., 1..) => "early",
+            _ => "good",
         }
     }
 
@@ -85,13 +87,14 @@ impl<'a> Sum<'a> {
     /// # Errors
     /// [`Fail::output`].
     pub(super) fn show(&self, shell: &mut Shell<'_>) -> Result<(), Fail> {
-        let (how, late, missing) = (self.args.how.word(), self.late(), self.missing);
+        let (how, late, early, missing) = (self.args.how.word(), self.late(), self.early(), self.missing);
         let spread = self.spread();
         if self.args.json {
             let [least, middle, most] = [0, 1, 2].map(|at| spread.map(|spread| micros(spread[at])));
             return shell.line(json!({
                 "record": "stop-test", "endpoint": self.args.endpoint.to_string(), "how": how, "result": self.word(),
-                "runs": self.runs(), "no_word": missing, "late": late, "limit_us": micros(self.limit),
+                "message": self.args.message, "runs": self.runs(), "no_word": missing, "late": late, "early": early,
+                "limit_us": micros(self.limit),
                 "margin_us": micros(self.args.margin),
                 "after_us": {"least": least, "middle": middle, "most": most},
             }));
@@ -106,19 +109,22 @@ impl<'a> Sum<'a> {
         let [limit, margin] = [self.limit, self.args.margin].map(lines::time);
         shell.line(format_args!("limit       {limit}, and {margin} on top of it"))?;
         let rate = self.args.line.settings().octet_rate().max(1);
-        let [there, back] =
-            [SET_POINT, ALARM].map(|octets| lines::time(Duration::from_secs(1) * octets / rate));
+        let there = lines::time(Duration::from_secs(1) * self.course.on_the_wire() / rate);
         shell.line(lines::wrap(
             "bounded by  ",
             &format!(
                 "the limit, from the arrival of the last set-point; its way there ({there} at this line rate); one turn of the board's \
-                 control loop; the way back of the report ({back}, more if another is under way); this computer. The motor itself \
+                 control loop; the way back of its report, sent at once or only when its time has come; this computer. The motor itself \
                  stops when the board tells it, and coasts by what it weighs: measure that at the shaft"
             ),
         ))?;
         let result = match self.word() {
             "good" => "good: every stop was reported in time".to_owned(),
             "late" => format!("{late} of {} later than limit and margin", self.runs()),
+            "early" => format!(
+                "{early} of {} earlier than the limit: something else stopped it, or its limit is shorter",
+                self.runs()
+            ),
             "no word" => {
                 format!("{missing} of {} without word of a stop: look whether it still turns", self.runs())
             }
