@@ -40,6 +40,16 @@ pub fn sentence(lead: &str, text: &str) -> String {
     if whole.chars().count() <= COLUMNS { whole } else { wrap(lead, text) }
 }
 
+/// A text of several lines, those broken that do not fit the screen; further lines are set in as far as the first.
+#[must_use]
+pub fn wrap_all(text: &str) -> String {
+    let broken = text.lines().map(|line| {
+        let words = line.trim_start();
+        sentence(&line[..line.len() - words.len()], words)
+    });
+    broken.collect::<Vec<_>>().join("\n")
+}
+
 /// A time as people read it: `0.066 ms`, `49.000 ms`, `5.000 s`.
 #[must_use]
 pub fn time(span: std::time::Duration) -> String {
@@ -63,6 +73,9 @@ mod tests {
             wrapped.split_whitespace().skip(1).collect::<Vec<_>>(),
             text.split_whitespace().collect::<Vec<_>>()
         );
+        let two = wrap_all(&format!("error: short\n\n  {text}"));
+        assert!(two.starts_with("error: short\n\n  mast") && two.contains("\n  porch"), "{two}");
+        assert!(two.lines().all(|line| line.chars().count() <= COLUMNS), "{two}");
         assert_eq!(fit("abcdef", 5), "abc..");
         assert_eq!(fit("abcde", 5), "abcde");
         assert_eq!(sentence("  next:  ", "two  blanks"), "  next:  two  blanks");

@@ -1,6 +1,6 @@
 //! What is shown instead of running a command: help, the version, or what is wrong with the command line.
 
-use crate::{exit::Exit, fail::Fail, shell::Shell};
+use crate::{exit::Exit, fail::Fail, lines, shell::Shell};
 
 /// A page of text with the exit code that goes with it.
 #[derive(Debug)]
@@ -17,7 +17,7 @@ impl Page {
     pub fn show(&self, shell: &mut Shell<'_>) -> Exit {
         let text = self.0.render().to_string();
         if self.0.use_stderr() {
-            shell.remark(text.trim_end());
+            shell.remark(lines::wrap_all(text.trim_end()));
             return Exit::Usage;
         }
         match write!(shell.out, "{text}") {

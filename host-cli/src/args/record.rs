@@ -15,7 +15,7 @@ pub struct RecordArgs {
     /// Write over the capture if it is there already.
     #[arg(long, requires = "output", conflicts_with = "rotate", help_heading = "Recording")]
     pub replace: bool,
-    /// Number the captures (night-001.pcapng) and begin a new one at this size.
-    #[arg(long, value_parser = units::size, value_name = "SIZE", requires = "output", help_heading = "Recording")]
+    /// Number the captures (night-001.pcapng) and begin a new one at this size, at least 100kB.
+    #[arg(long, value_parser = units::capture_size, value_name = "SIZE", requires = "output", help_heading = "Recording")]
     pub rotate: Option<u64>,
 }

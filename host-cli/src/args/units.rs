@@ -94,6 +94,22 @@ pub fn size(text: &str) -> Result<u64, String> {
     }
 }
 
+/// The smallest size of a capture that another one follows: what is recorded reaches a file in pieces of up to 64 KiB.
+const LEAST_CAPTURE: u64 = 100_000;
+
+/// The size at which a capture ends and the next begins.
+///
+/// # Errors
+/// In plain words, as [`size`], and below 100 kB.
+pub fn capture_size(text: &str) -> Result<u64, String> {
+    let octets = size(text)?;
+    if octets < LEAST_CAPTURE {
+        Err("captures so small are no use; the least is 100kB".into())
+    } else {
+        Ok(octets)
+    }
+}
+
 /// A 32-bit number, decimal or `0x` hex.
 ///
 /// # Errors

@@ -28,6 +28,17 @@ pub fn is_capture(begin: &[u8]) -> bool {
     begin.starts_with(&SECTION.to_be_bytes())
 }
 
+/// Whether a file that begins so is a capture in the older format pcap (IETF, draft-ietf-opsawg-pcap): a magic number, times in µs or ns, in either
+/// byte order.
+#[must_use]
+pub fn is_older_capture(begin: &[u8]) -> bool {
+    const MAGIC: [u32; 2] = [0xA1B2_C3D4, 0xA1B2_3C4D];
+    let number = begin.first_chunk::<4>();
+    number.is_some_and(|number| {
+        [u32::from_be_bytes(*number), u32::from_le_bytes(*number)].iter().any(|it| MAGIC.contains(it))
+    })
+}
+
 /// Octets that pad `len` to a multiple of four.
 pub(super) const fn padding(len: usize) -> usize {
     len.wrapping_neg() & 3

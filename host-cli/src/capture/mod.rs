@@ -9,7 +9,7 @@ pub mod tail;
 pub mod unit;
 pub mod writer;
 
-pub use block::{LINK_TYPE, is_capture};
+pub use block::{LINK_TYPE, is_capture, is_older_capture};
 pub use reader::{MOST_PORTS, Reader, Record};
 pub use recorded::Recorded;
 pub use recorder::{Existing, Recorder};

@@ -6,7 +6,7 @@ use super::{
     block::{
         INTERFACE, LINK_TYPE, LONGEST_BLOCK, MAGIC, OPTION_COMMENT, OPTION_HARDWARE, OPTION_NAME,
         OPTION_OFFSET, OPTION_PACKET_FLAGS, OPTION_SPEED, OPTION_UNIT, Options, Order, PACKET, SECTION,
-        SIMPLE_PACKET, is_capture,
+        SIMPLE_PACKET, is_capture, is_older_capture,
     },
     comment::{self, Remark},
     tail::Tail,
@@ -103,6 +103,14 @@ impl<R: Read> Reader<R> {
         }
         if is_capture(begin) {
             return Ok(reader);
+        }
+        if is_older_capture(begin) {
+            return Err(Fail::new(
+                Exit::BadInput,
+                "this is a capture in the older format pcap, and only pcapng is read",
+            )
+            .next("save it again as pcapng, in the program that made it or any other that reads both")
+            .next("if these octets were on the wire as they are: `bellwire decode FILE --as octets`"));
         }
         Err(Fail::new(Exit::BadInput, "this is no pcapng capture")
             .next("`bellwire decode FILE` reads raw octets and hex text, too"))

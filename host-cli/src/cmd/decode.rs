@@ -68,6 +68,13 @@ fn open(name: &str) -> Result<Box<dyn Read + Send>, Fail> {
         return Ok(Box::new(std::io::stdin()));
     }
     match File::open(name) {
+        Ok(file) if file.metadata().is_ok_and(|data| data.is_dir()) => {
+            Err(Fail::new(Exit::BadInput, "this is a folder, and one file is decoded at a time")
+                .at(name)
+                .next(format!(
+                    "name a file in it; all of them: for f in {name}/*; do bellwire decode \"$f\"; done"
+                )))
+        }
         Ok(file) => Ok(Box::new(file)),
         Err(error) => Err(Fail::io("cannot open the input", &error)
             .at(name)

@@ -94,7 +94,8 @@ impl Input {
         }
         head.truncate(len);
         let form = form.unwrap_or_else(|| {
-            if capture::is_capture(&head) {
+            // The reader tells what is to be done with the older ones.
+            if capture::is_capture(&head) || capture::is_older_capture(&head) {
                 Form::Capture
             } else if looks_like_hex(&head) {
                 Form::Hex

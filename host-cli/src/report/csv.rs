@@ -158,9 +158,7 @@ impl Render for Csv {
             Record::Text(text) => {
                 self.stamp(&text.stamp, out);
                 put(out, ",,,,,,,,,,,");
-                let mut shown = Vec::new();
-                escaped(&mut shown, &text.octets);
-                cell(out, &shown);
+                foreign(out, &text.octets);
                 out.push(b'\n');
             }
             Record::Event(event) => {
@@ -214,10 +212,22 @@ impl Render for Csv {
 /// The columns after `port`, of which only the last is filled.
 fn rest(text: &str, out: &mut Vec<u8>) {
     put(out, ",,,,,,,,,,,,,");
-    let mut shown = Vec::new();
-    escaped(&mut shown, text.as_bytes());
-    cell(out, &shown);
+    foreign(out, text.as_bytes());
     out.push(b'\n');
+}
+
+/// Appends text of others as a cell, escaped. What would make a formula of it in a spreadsheet, `=`, `+`, `-` or `@` at its beginning, is escaped, too.
+pub(super) fn foreign(out: &mut Vec<u8>, text: &[u8]) {
+    let mut shown = Vec::new();
+    let rest = match text.split_first() {
+        Some((&first @ (b'=' | b'+' | b'-' | b'@'), rest)) => {
+            put(&mut shown, &format!("\\x{first:02x}"));
+            rest
+        }
+        _ => text,
+    };
+    escaped(&mut shown, rest);
+    cell(out, &shown);
 }
 
 /// Appends a cell, quoted where it must be.
@@ -234,4 +244,26 @@ pub(super) fn cell(out: &mut Vec<u8>, text: &[u8]) {
         out.push(octet);
     }
     out.push(b'"');
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn no_text_of_others_is_a_formula() {
+        for (text, wanted) in [
+            ("=1+2", "\\x3d1+2"),
+            ("+1", "\\x2b1"),
+            ("-1", "\\x2d1"),
+            ("@SUM(A1,A2)", "\"\\x40SUM(A1,A2)\""),
+            ("a=b", "a=b"),
+            ("\t=1", "\\t=1"),
+            ("", ""),
+        ] {
+            let mut out = Vec::new();
+            foreign(&mut out, text.as_bytes());
+            assert_eq!(String::from_utf8(out).unwrap(), wanted);
+        }
+    }
 }

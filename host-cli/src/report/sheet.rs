@@ -4,7 +4,7 @@
 
 use super::{
     Record, Render, Start,
-    csv::cell,
+    csv::{cell, foreign},
     put::{decimal, moment, put, seconds},
 };
 use crate::{
@@ -58,9 +58,8 @@ fn heading(field: &Field, index: Option<u8>, out: &mut Vec<u8>) {
 /// A value as a cell; one that is not there leaves it empty.
 fn value_cell(value: &Value<'_>, out: &mut Vec<u8>) {
     if *value != Value::Nothing {
-        let mut text = Vec::new();
-        super::put::escaped(&mut text, value.plain().as_bytes());
-        cell(out, &text);
+        let plain = value.plain();
+        if let Value::Text(_) = value { foreign(out, plain.as_bytes()) } else { cell(out, plain.as_bytes()) }
     }
 }
 

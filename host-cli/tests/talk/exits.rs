@@ -53,6 +53,42 @@ fn errors_say_what_where_and_what_next_and_leave_the_output_empty() {
 }
 
 #[test]
+fn inputs_that_are_no_capture_are_named_with_what_to_do_next() {
+    let (folder, path) = folder();
+    // Magic numbers of pcap: times in µs and ns, either byte order; then version 2.4.
+    for magic in [0xA1B2_C3D4_u32, 0xA1B2_3C4D].map(|it| [it.to_le_bytes(), it.to_be_bytes()]).concat() {
+        let file = format!("{path}.pcap");
+        std::fs::write(&file, [&magic[..], &[2, 0, 4, 0], &[0; 200]].concat()).unwrap();
+        for words in [&["decode", &file][..], &["decode", &file, "--as", "capture"], &["log", &file]] {
+            let ended = run(words);
+            assert_eq!((ended.code, ended.out.as_str()), (Some(65), ""), "{words:?}: {}", ended.err);
+            assert!(ended.err.contains("pcap,") && ended.err.contains("again as pcapng"), "{}", ended.err);
+        }
+        assert_eq!(code(&["decode", &file, "--as", "octets"]), Some(0), "asked for, they are octets");
+    }
+    let ended = run(&["decode", folder.path().to_str().unwrap()]);
+    assert_eq!((ended.code, ended.out.as_str()), (Some(65), ""), "{}", ended.err);
+    assert!(ended.err.contains("folder") && ended.err.contains("next:"), "{}", ended.err);
+}
+
+#[test]
+fn a_tiny_rotation_is_refused_with_the_least_and_complaints_fit_the_screen() {
+    let ended = run(&["log", "demo:fast", "-o", "night.pcapng", "--rotate", "10kB"]);
+    assert!(ended.code == Some(2) && ended.err.contains("the least is 100kB"), "{}", ended.err);
+    let long = "x".repeat(60);
+    for words in [
+        &["log", "demo:", "--rate", &long][..],
+        &["decode", "x", "--sheet", "lamp", "--json", "--csv", "--hex", "--sum"],
+        &["decode", "x", "--record", &long],
+        &["generate", "x"],
+    ] {
+        let ended = run(words);
+        assert_eq!(ended.code, Some(2), "{words:?}");
+        assert!(ended.err.lines().all(|line| line.chars().count() <= 80), "{}", ended.err);
+    }
+}
+
+#[test]
 fn a_closed_pipe_is_the_quiet_end() {
     for words in [
         &["completions", "bash"][..],
