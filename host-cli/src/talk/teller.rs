@@ -166,14 +166,12 @@ pub fn what_became(outcome: Outcome) -> (&'static str, String) {
 /// No session opens: the sides do not hold the same.
 #[must_use]
 pub fn mismatched(ours: &Terms, theirs: &Terms, table: &Table) -> Fail {
+    let side = |whose: &str, terms: &Terms| {
+        format!("{whose} {}, wire version {}", table.called(terms.fingerprint), terms.version)
+    };
     Fail::new(Exit::Mismatch, "the peer holds another agreement or wire version; nothing was sent")
-        .at(format!(
-            "ours {}, wire version {}; theirs {}, wire version {}",
-            table.called(ours.fingerprint),
-            ours.version,
-            table.called(theirs.fingerprint),
-            theirs.version
-        ))
+        .fault(side("ours", ours))
+        .fault(side("theirs", theirs))
         .next("load the same agreement on both sides; --agreement and --fingerprint say ours")
         .next("bellwire compare tells what two agreements have in common")
 }
