@@ -5,6 +5,7 @@
 pub mod board;
 pub mod desk;
 pub mod end;
+pub mod recording;
 pub mod said;
 pub mod scenarios;
 pub mod tool;

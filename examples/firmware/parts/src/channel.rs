@@ -49,6 +49,12 @@ impl Channel {
     pub fn next_to_send(&self) -> Option<u8> {
         Some(self.outgoing.take()?.0)
     }
+
+    /// How many octets wait for the transmitter.
+    #[must_use]
+    pub fn waiting(&self) -> usize {
+        self.outgoing.len()
+    }
 }
 
 impl Default for Channel {
@@ -127,7 +133,7 @@ impl Line for Uart {
     }
 
     fn unsent(&self) -> Option<usize> {
-        Some(self.channel.outgoing.len())
+        Some(self.channel.waiting())
     }
 }
 

@@ -13,7 +13,7 @@
 //! | [`Radio`] | carries datagrams between the air and the desk |
 //! | [`Listener`] | receives only, and counts |
 //!
-//! [`Mechanics`] plays the dome's motor and shutter where there is none.
+//! [`mirror`] plays a recording to a role, on a board and on the computer. [`Mechanics`] plays the dome's motor and shutter where there is none.
 #![no_std]
 #![forbid(unsafe_code)]
 
@@ -24,6 +24,7 @@ mod focuser;
 mod listener;
 mod mast;
 mod mechanics;
+pub mod mirror;
 mod radio;
 
 pub use agreement::{FINGERPRINT, identity, log_line, read};

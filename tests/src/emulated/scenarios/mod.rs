@@ -5,6 +5,7 @@
 mod hand;
 mod line;
 mod listening;
+mod mirror;
 mod motion;
 mod sending;
 mod two_boards;
@@ -100,6 +101,12 @@ pub const ALL: &[Scenario] = &[
     Scenario { name: "steer", shows: "bellwire steer: keys, leaving, and a killed desk", play: hand::steer },
     Scenario { name: "stop-test", shows: "bellwire stop-test, both ways of ceasing", play: hand::stop_test },
     Scenario { name: "panic", shows: "the program panics while the motor turns", play: motion::panics },
+    Scenario {
+        name: "mirror-dome",
+        shows: "the dome does on a board what it does here, octet by octet",
+        play: mirror::dome,
+    },
+    Scenario { name: "mirror-focuser", shows: "so does the focuser", play: mirror::focuser },
 ];
 
 /// Where a scenario finds its images and puts its files.
