@@ -277,3 +277,21 @@ fn w_59_chance() {
         chance.sent();
     }
 }
+
+#[test]
+fn w_60_joining() {
+    apply();
+    let mut roster = star::Roster::<4>::new(60);
+    assert_eq!(roster.join(0xF0, 3, 0), Ok(star::Seated::New(3)));
+    let clash = star::Clash { address: 3, seated: 0xF0, came: 0xF1 };
+    assert_eq!(roster.join(0xF1, 3, 1), Err(star::NotSeated::Held(clash)));
+}
+
+#[test]
+fn w_61_sleep() {
+    apply();
+    let mut mailbox = star::Mailbox::<2, 8>::new();
+    let ticket = mailbox.push(Class::Errand, &[9, 1], 0, 60).map(|accepted| accepted.ticket);
+    assert_eq!(mailbox.offer(60), None);
+    assert_eq!(mailbox.poll_expired(60).map(|letter| letter.ticket), ticket.ok());
+}

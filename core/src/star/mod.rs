@@ -1,16 +1,27 @@
 //! The parts of a star: a hub and up to 250 leaves that share a wire or a radio.
 //!
 //! Who may talk is one question, [`Access`], with three answers: [`FullDuplex`], the [`Turn`] that a hub gives on a shared half-duplex wire
-//! ([`TurnTaken`] at the leaf), and the [`Chance`] that a sender takes on a radio, with an account of [`Airtime`].
+//! ([`TurnTaken`] at the leaf), and the [`Chance`] that a sender takes on a radio, with an account of [`Airtime`]. Who belongs to the star is on the hub's
+//! [`Roster`]; what waits for a leaf that sleeps lies in its [`Mailbox`]; and what that leaf keeps of its session meanwhile is [`Asleep`].
 //!
-//! Each is plain data with time handed in as spans. They stand by themselves; the hub and the leaf that are to join them to links are not written yet.
+//! All are plain data with time handed in: as spans of microseconds where they time a line, as whole [`Seconds`] where leaves sleep for hours. They stand by
+//! themselves; the hub and the leaf that are to join them to links are not written yet.
 
 mod access;
 mod airtime;
+mod asleep;
 mod chance;
+mod mailbox;
+mod roster;
 mod turn;
 
 pub use access::{Access, FullDuplex, May};
 pub use airtime::{Airtime, Allowance};
+pub use asleep::{ASLEEP_LEN, Asleep};
 pub use chance::{Chance, Deferred, Rules, Step};
+pub use mailbox::{Accepted, Fate, Letter, Mailbox, NotTaken, Post, Ticket};
+pub use roster::{Answer, Clash, JOIN_LEN, Join, NotSeated, Roster, Seat, Seated, WELCOME_LEN, Welcome};
 pub use turn::{Give, Timing, Turn, TurnEnd, TurnTaken};
+
+/// Whole seconds since the hub was started, or any other origin of the caller's; 136 years, so they do not wrap.
+pub type Seconds = u32;
