@@ -4,6 +4,8 @@ use super::*;
 use proptest::prelude::*;
 use std::println;
 
+mod exact;
+
 fn at(ticks: u32) -> Instant {
     Instant::from_ticks(ticks)
 }
