@@ -41,7 +41,7 @@ def run(root, mutants):
     if not mutants:
         return []
     base = root / "target" / "mutants"
-    tree, env = base / "alone", dict(build.environment(base / "build-alone"), CARGO_PROFILE_TEST_OPT_LEVEL="0")
+    tree, env = base / "alone", build.environment(base / "build-alone")
     build.copy(root, tree, set())
     folder = tree / "core"
     original = program(tree, env)

@@ -57,7 +57,8 @@ def crate_root(text):
 
 def environment(target):
     flags = "--cap-lints=allow" + (" -Clink-arg=-fuse-ld=mold" if shutil.which("mold") else "")
-    return dict(os.environ, RUSTC_BOOTSTRAP="1", RUSTFLAGS=flags, CARGO_TARGET_DIR=str(target), CARGO_PROFILE_DEV_DEBUG="0", CARGO_TERM_COLOR="never")
+    # Not optimised: what is woven takes far longer to compile than the tests to run.
+    return dict(os.environ, CARGO_PROFILE_DEV_OPT_LEVEL="0", RUSTC_BOOTSTRAP="1", RUSTFLAGS=flags, CARGO_TARGET_DIR=str(target), CARGO_PROFILE_DEV_DEBUG="0", CARGO_TERM_COLOR="never")
 
 
 def cargo(tree, words, env, targets=TARGETS):
