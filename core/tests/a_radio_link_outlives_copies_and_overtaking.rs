@@ -144,3 +144,48 @@ fn a_numberless_board_that_restarts_is_noticed() {
     assert_eq!(pair.links[0].state(), State::Up);
     let _: Duration = us(0);
 }
+
+/// W-36: a copy of what a numberless board said before the session is not its next start.
+#[test]
+fn a_copy_of_a_numberless_boards_opening_ends_nothing() {
+    for copied in 0..8 {
+        for late in [1, 3_000, 50_000, 99_000] {
+            let configs = [radio(OwnNumber::Stored(1_000)), radio(OwnNumber::Numberless)];
+            let mut pair = Pair::<Datagram, 1, 4>::new(Datagram, configs, 0);
+            pair.line = Box::new(move |at, _| if at == copied { vec![0, late] } else { vec![0] });
+            pair.run(1_000_000);
+            assert!(pair.is_up(), "frame {copied} again after {late} us");
+            let ended = pair.told.iter().flatten().any(|(_, told)| matches!(told, Told::Ended(_)));
+            assert!(!ended, "frame {copied} again after {late} us: {:?}", pair.told);
+        }
+    }
+}
+
+#[test]
+fn a_board_with_a_number_need_not_keep_quiet_after_an_end() {
+    let mut pair = opened::<1, 4>();
+    assert!(pair.links.iter().all(|link| !link.peer().unwrap().numberless));
+    pair.restart(Who::Dome, 50_000);
+    pair.run(10_000);
+    pair.forget();
+    for who in Who::BOTH {
+        pair.send(who, Class::Errand, &[9]).unwrap();
+    }
+    pair.run(10_000);
+    assert_eq!(Who::BOTH.map(|who| pair.got(who, Class::Errand).len()), [1, 1]);
+}
+
+/// What is late may only have been overtaken: it is not sent again before its time-out.
+#[test]
+fn what_was_overtaken_is_not_lost() {
+    let mut pair = opened::<2, 4>();
+    pair.line =
+        Box::new(|_, sent| if sent.kind == Kind::Errand && sent.number == 0 { vec![5_000] } else { vec![0] });
+    for item in 0..2 {
+        pair.send(Who::Desk, Class::Errand, &[9, item]).unwrap();
+    }
+    pair.run(50_000);
+    assert_eq!(pair.got(Who::Dome, Class::Errand), [[9, 0], [9, 1]]);
+    assert!(!pair.told(Who::Desk).iter().any(|told| matches!(told, Told::Resent(..))), "{:?}", pair.told);
+    assert_eq!(pair.sent.iter().filter(|sent| sent.kind == Kind::Errand).count(), 2);
+}

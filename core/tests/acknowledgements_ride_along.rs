@@ -6,6 +6,7 @@ use bellwire::{
     frame::{Ack, Class, Kind, Read, Reader},
     framing::Cobs,
     link::{Config, Event, Outcome},
+    stats::Counter,
 };
 use common::{Pair, Sent, Told, Who, config, us};
 
@@ -25,6 +26,19 @@ fn a_set_point_costs_six_octets_back_to_back_and_seven_after_a_pause() {
     pair.drain(Who::Desk);
     let costs: Vec<usize> = pair.sent.iter().map(|sent| sent.wire.len() - 10).collect();
     assert_eq!(costs, [7, 6, 6]);
+}
+
+#[test]
+fn no_frame_needs_more_than_max_transmit() {
+    let most = common::Board::<Cobs, 1, 4>::max_transmit();
+    assert_eq!(most, 64 + 3, "a full buffer, one octet of COBS, two delimiters");
+    let mut pair = Pair::<_, 1, 4>::at(0);
+    pair.run(20_000);
+    for class in Class::ALL {
+        pair.send(Who::Desk, class, &[9; 48]).unwrap();
+        pair.run(20_000);
+    }
+    assert!(pair.sent.iter().all(|sent| sent.wire.len() <= most));
 }
 
 #[test]
@@ -130,4 +144,61 @@ fn a_report_counts_as_delivered_by_its_bit_and_an_errand_does_not() {
     pair.run(200_000);
     assert_eq!(pair.outcomes(Who::Desk)[1..], [(0, Outcome::Delivered), (1, Outcome::Delivered)]);
     assert_eq!(pair.got(Who::Dome, Class::Errand), [[9, 0], [9, 1]]);
+}
+
+/// The last one is given with the others of its run: nothing is left to ask for.
+#[test]
+fn when_the_last_held_errand_is_given_no_event_waits() {
+    let mut pair = Pair::<_, 2, 4>::at(0);
+    pair.run(20_000);
+    pair.forget();
+    pair.line = Box::new(|_, _| vec![]);
+    for item in 0..2 {
+        pair.send(Who::Desk, Class::Errand, &[9, item]).unwrap();
+    }
+    let [first, second] = [0, 1].map(|at| [&[0], &pair.sent[at].wire[..]].concat());
+    let now = pair.instant();
+    let dome = pair.link(Who::Dome);
+    for wire in [second, first] {
+        assert_eq!(dome.handle_octets(now, &wire), wire.len());
+    }
+    for item in 0..2 {
+        assert!(dome.has_event());
+        assert!(matches!(dome.poll_event(), Some(Event::Message(message)) if message.payload == [9, item]));
+    }
+    assert!(!dome.has_event());
+    assert_eq!(dome.poll_wake().reason, bellwire::link::WakeReason::Transmit);
+}
+
+#[test]
+fn what_was_owed_in_a_session_is_not_owed_in_the_next() {
+    let delayed = Config { ack_delay: us(500_000), ..config(2_000) };
+    let mut pair = Pair::<_, 1, 4>::new(Cobs, [config(1_000), delayed], 0);
+    pair.run(20_000);
+    pair.send(Who::Desk, Class::Errand, &[9, 1]).unwrap();
+    pair.run(10_000);
+    assert_eq!(pair.got(Who::Dome, Class::Errand), [[9, 1]]);
+    pair.restart(Who::Desk, 50_000);
+    pair.run(20_000);
+    assert!(pair.is_up());
+    pair.forget();
+    pair.run(700_000);
+    assert_eq!(pair.kinds(), [], "keep-alives come after a second");
+}
+
+#[test]
+fn each_outcome_is_counted() {
+    let mut pair = Pair::<_, 4, 8>::at(0);
+    pair.run(20_000);
+    pair.line =
+        Box::new(|_, sent| if sent.kind == Kind::Errand && sent.number > 2 { vec![] } else { vec![0] });
+    for item in 0..8 {
+        pair.send(Who::Desk, Class::Errand, &[9, item]).unwrap();
+    }
+    pair.run(30_000);
+    let now = pair.instant();
+    pair.link(Who::Desk).close(now);
+    pair.drain(Who::Desk);
+    let counted = [Counter::Delivered, Counter::Unknown, Counter::NotSent];
+    assert_eq!(counted.map(|counter| pair.links[0].statistics().get(counter)), [3, 4, 1]);
 }

@@ -148,3 +148,37 @@ fn a_closed_numberless_board_stays_silent_after_its_quiet_time() {
     pair.run(2_000_000);
     assert!(pair.is_up());
 }
+
+#[test]
+fn a_deadline_that_has_passed_is_now() {
+    let mut pair = Pair::<_, 1, 4>::opened();
+    let When::At(due) = pair.links[0].poll_wake().when else { panic!() };
+    let link = pair.link(Who::Desk);
+    assert!(link.poll_transmit(due, &mut [0; 100]).is_none(), "not before the time-out is served");
+    assert_eq!((link.poll_wake().when, link.poll_wake().reason), (When::Now, WakeReason::KeepAlive));
+}
+
+#[test]
+fn of_two_that_are_due_together_the_first_is_named() {
+    // An errand of 10 octets leaves in 869 µs and times out 50 ms later, when a keep-alive is due too.
+    let configs = [1_000, 2_000].map(|own| Config { keep_alive: us(50_869), ..config(own) });
+    let mut pair = Pair::<_, 1, 4>::new(Cobs, configs, 0);
+    pair.run(20_000);
+    pair.line = Box::new(|_, _| vec![]);
+    pair.send(Who::Desk, Class::Errand, &[9, 1, 2]).unwrap();
+    let wake = pair.links[0].poll_wake();
+    assert_eq!((wake.when, wake.reason), (When::At(after(pair.instant(), us(50_869))), WakeReason::Resend));
+}
+
+#[test]
+fn an_acknowledgement_waits_behind_a_set_point_that_waits_for_the_line() {
+    let mut pair = Pair::<_, 1, 4>::opened();
+    let now = pair.instant();
+    pair.link(Who::Desk).handle_unsent(now, 1_000);
+    pair.send(Who::Desk, Class::SetPoint, &[7, 1]).unwrap();
+    pair.send(Who::Dome, Class::Errand, &[9, 1]).unwrap();
+    pair.run(10_000);
+    assert_eq!(pair.got(Who::Desk, Class::Errand), [[9, 1]]);
+    let wake = pair.links[0].poll_wake();
+    assert!(matches!(wake.when, When::At(_)) && wake.reason == WakeReason::SetPoint, "{wake:?}");
+}

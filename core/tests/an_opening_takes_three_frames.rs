@@ -2,7 +2,11 @@
 
 mod common;
 
-use bellwire::{frame::Kind, link::State};
+use bellwire::{
+    frame::Kind,
+    framing::Cobs,
+    link::{Config, OwnNumber, State},
+};
 use common::{Pair, Told, Who, config};
 
 #[test]
@@ -106,4 +110,24 @@ fn asking_backs_off_to_a_second_and_goes_back_to_the_start_when_anything_valid_i
         .map(|sent| sent.at - before)
         .collect();
     assert!(asked[0] <= 50_000 && asked.len() >= 2, "{asked:?}");
+}
+
+/// The loop serves time-outs before it polls: that must not count as an asking that was not answered.
+#[test]
+fn to_be_served_before_the_first_asking_has_left_does_not_slow_the_second() {
+    for own in [OwnNumber::Stored(1_000), OwnNumber::Numberless] {
+        let mut pair = Pair::<_, 1, 4>::new(Cobs, [Config { own, ..config(1_000) }, config(2_000)], 0);
+        pair.line = Box::new(|_, _| vec![]);
+        for _ in 0..10 {
+            let now = pair.instant();
+            pair.link(Who::Desk).handle_timeout(now);
+            if own == OwnNumber::Numberless {
+                pair.run(1_000);
+            }
+        }
+        pair.run(2_000_000);
+        let asked: Vec<u64> =
+            pair.sent.iter().filter(|sent| sent.from == Who::Desk).map(|sent| sent.at).collect();
+        assert_eq!(asked[1] - asked[0], 50_000 + (32 * 1_000_000_u64).div_ceil(11_520), "{own:?}");
+    }
 }

@@ -117,6 +117,21 @@ fn on_a_radio_a_fresh_one_passes_after_an_outage_of_a_lifetime() {
 }
 
 #[test]
+fn on_a_radio_the_first_of_the_next_session_is_new() {
+    let mut pair = radio();
+    for value in 0..5 {
+        pair.send(Who::Desk, Class::SetPoint, &[7, value]).unwrap();
+        pair.run(2_000);
+    }
+    pair.restart(Who::Desk, 50_000);
+    pair.run(20_000);
+    pair.forget();
+    pair.send(Who::Desk, Class::SetPoint, &[7, 9]).unwrap();
+    pair.run(2_000);
+    assert_eq!(pair.got(Who::Dome, Class::SetPoint), [[7, 9]], "numbers begin at 0 again");
+}
+
+#[test]
 fn on_a_radio_at_most_127_are_sent_in_any_two_lifetimes() {
     let mut pair = radio();
     for value in 0..2_000_u32 {

@@ -8,6 +8,7 @@ use bellwire::{
     frame::{Class, Kind},
     framing::Cobs,
     link::{Config, Outcome},
+    stats::Counter,
 };
 use common::{Pair, Told, Who, config, us};
 
@@ -51,6 +52,8 @@ fn the_times_of_all_sendings_are_exact() {
     assert_eq!(resent, wanted);
     assert_eq!(pair.outcomes(Who::Desk), [(ticket.get(), Outcome::Unknown)]);
     assert_eq!(told.last().unwrap().0, void);
+    let resent = pair.links[0].statistics().get(Counter::Resent);
+    assert_eq!(resent as usize, errands.len() - 1, "every sending but the first, the void's too");
 }
 
 #[test]

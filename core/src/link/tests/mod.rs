@@ -117,6 +117,13 @@ fn on_an_unordered_link_a_set_point_is_new_by_kind_for_a_lifetime() {
     assert_eq!(judge(0, 9, 0), Err(Reject::NoRoom), "eight kinds");
     assert_eq!(judge(0, 1, 12), Ok(()));
     assert_eq!(judge(51, 9, 0), Ok(()), "there is room again");
+    // One that is forgotten leaves no gap before one that is not.
+    let mut books = Overtaking::new(100);
+    assert_eq!(books.judge(kind(1), Serial::new(5)), Ok(()));
+    books.elapse(us(50));
+    assert_eq!(books.judge(kind(2), Serial::new(5)), Ok(()));
+    books.elapse(us(50));
+    assert_eq!(books.judge(kind(2), Serial::new(5)), Err(Reject::StaleSetPoint));
     // Without a lifetime nothing is remembered.
     let mut books = Overtaking::default();
     assert_eq!(books.judge(kind(1), Serial::new(5)), Ok(()));

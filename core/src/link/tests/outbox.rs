@@ -115,3 +115,35 @@ fn an_end_makes_what_flew_unknown_and_what_waited_not_sent() {
     assert_eq!(news(&mut outbox), wanted.map(|(ticket, outcome)| (ticket, Tell::Outcome(outcome))));
     assert!(outbox.is_empty() && outbox.due().is_none() && outbox.left().is_none());
 }
+
+/// What waits to be told outlives an acknowledgement, unless it is no longer true.
+#[test]
+fn an_acknowledgement_takes_back_that_an_item_is_sent_again_and_no_outcome() {
+    let mut outbox = four();
+    let mut dice = Dice::new(0);
+    outbox.elapse(us(100));
+    outbox.expire(&POLICY, &mut dice);
+    assert!(matches!(outbox.acknowledge(Ack { next: 1, held: Some(1) }), Acknowledged::Good { .. }));
+    let wanted = [(0, Tell::Outcome(Outcome::Delivered)), (1, Tell::Resent(2)), (3, Tell::Resent(2))];
+    assert_eq!(news(&mut outbox), wanted, "the third is held");
+    let once = Policy { tries: Some(1), ..POLICY };
+    let mut outbox = four();
+    outbox.elapse(us(100));
+    outbox.expire(&once, &mut dice);
+    assert!(matches!(outbox.acknowledge(Ack { next: 4, held: None }), Acknowledged::Good { .. }));
+    assert_eq!(news(&mut outbox), [0, 1, 2, 3].map(|ticket| (ticket, Tell::Outcome(Outcome::Unknown))));
+    assert!(outbox.is_empty());
+}
+
+#[test]
+fn a_void_that_has_arrived_leaves_the_queue() {
+    let mut outbox = four();
+    outbox.elapse(us(100));
+    outbox.expire(&Policy { tries: Some(1), ..POLICY }, &mut Dice::new(0));
+    assert_eq!(news(&mut outbox).len(), 4);
+    assert!(!outbox.is_empty(), "their numbers travel on");
+    assert!(matches!(outbox.acknowledge(Ack { next: 3, held: None }), Acknowledged::Good { .. }));
+    assert!(!outbox.is_empty() && !outbox.has_news());
+    assert!(matches!(outbox.acknowledge(Ack { next: 4, held: None }), Acknowledged::Good { .. }));
+    assert!(outbox.is_empty());
+}
