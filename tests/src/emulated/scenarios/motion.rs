@@ -164,6 +164,7 @@ pub(super) fn backlog(bench: &Bench) -> String {
     let said = bed.board.said();
     let (goes_on, _) = said::first(&said, "goes on").expect("it went on before it stopped");
     let age = goes_on.saturating_sub(stop.newest) / 1000;
+    assert!(age > 0, "{stop:?}: stamped when the loop went on at {goes_on}, not when it came");
     format!(
         "the newest set-point had waited for {age} ms when it was taken, and the stop came {} µs after its arrival",
         stop.at - stop.newest
