@@ -23,6 +23,9 @@ pub struct GenerateArgs {
     /// Only these, joined by commas; without it all.
     #[arg(long, value_name = "KIND", value_delimiter = ',')]
     pub only: Vec<Kind>,
+    /// In Rust every type derives `defmt::Format` too, behind the feature `defmt` of your crate, which you declare.
+    #[arg(long)]
+    pub defmt: bool,
     /// Write nothing; say which files differ from what would be written.
     #[arg(long)]
     pub check: bool,

@@ -7,7 +7,7 @@ use crate::{
     args::generate::GenerateArgs,
     exit::Exit,
     fail::Fail,
-    generate::{Kind, save},
+    generate::{Extras, Kind, save},
     shell::Shell,
 };
 
@@ -24,7 +24,7 @@ pub fn run(args: &GenerateArgs, shell: &mut Shell<'_>) -> Result<Exit, Fail> {
     }
     let wanted = Kind::ALL.into_iter().filter(|kind| args.only.is_empty() || args.only.contains(kind));
     let files: Vec<_> = wanted
-        .flat_map(|kind| kind.files(&agreement))
+        .flat_map(|kind| kind.files(&agreement, Extras { defmt: args.defmt }))
         .map(|(name, text)| (args.to.join(name), text))
         .collect();
     if args.check {

@@ -17,6 +17,13 @@ mod sections;
 
 use crate::agreement::Agreement;
 
+/// What the files have beyond the messages.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Hash)]
+pub struct Extras {
+    /// In Rust every type derives `defmt::Format` where the crate's feature `defmt` is on.
+    pub defmt: bool,
+}
+
 /// One language or page.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, clap::ValueEnum)]
 pub enum Kind {
@@ -38,11 +45,11 @@ impl Kind {
 
     /// Its files: name and text.
     #[must_use]
-    pub fn files(self, agreement: &Agreement) -> Vec<(String, String)> {
+    pub fn files(self, agreement: &Agreement, extras: Extras) -> Vec<(String, String)> {
         let name = agreement.table.name();
         let module = names::snake(name);
         match self {
-            Self::Rust => vec![(format!("{module}.rs"), rust::module(agreement))],
+            Self::Rust => vec![(format!("{module}.rs"), rust::module(agreement, extras))],
             Self::C => {
                 vec![(format!("{name}.h"), c::header(agreement)), (format!("{name}.c"), c::source(agreement))]
             }

@@ -78,6 +78,21 @@ fn what_is_written_is_current_and_a_changed_or_missing_file_is_named() {
 }
 
 #[test]
+fn defmt_is_there_where_it_is_asked_for() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let derives = |more: &[&str]| {
+        assert_eq!(generate(OBSERVATORY, folder.path(), more).0, Some(0));
+        let text = fs::read_to_string(folder.path().join("observatory.rs")).expect("a file");
+        let types = text.lines().filter(|line| line.starts_with("#[derive(")).count();
+        (types, text.matches("#[cfg_attr(feature = \"defmt\", derive(defmt::Format))]").count())
+    };
+    let (types, logged) = derives(&["--only", "rust"]);
+    assert!(types > observatory::table().messages().len() && logged == 0);
+    assert_eq!(derives(&["--only", "rust", "--defmt"]), (types, types));
+    assert_eq!(generate(OBSERVATORY, folder.path(), &["--only", "rust", "--check"]).0, Some(1));
+}
+
+#[test]
 fn a_folder_that_is_none_is_named_with_what_to_do() {
     let folder = tempfile::tempdir().expect("a folder");
     let missing = folder.path().join("missing");

@@ -5,6 +5,7 @@ mod program;
 
 use bellwire_cli::{
     agreement::Agreement,
+    generate::{Extras, Kind},
     messages::{Form, MessageKind},
 };
 use bellwire_tests::seed::{Rng, seed};
@@ -135,8 +136,10 @@ fn all_languages_agree(source: &str, name: &str) {
     );
     let folder = tempfile::tempdir().unwrap();
     program::generate(&agreement, folder.path());
+    let rust = program::rust(&agreement, folder.path());
+    program::with_defmt(&agreement, folder.path());
     let mut programs = [
-        ("Rust", program::rust(&agreement, folder.path())),
+        ("Rust", rust),
         ("C", program::c(&agreement, folder.path())),
         ("Python", program::python(&agreement, folder.path())),
     ];
@@ -177,7 +180,7 @@ fn what_is_generated_depends_on_the_agreement_alone() {
     let source = include_str!("../../../examples/observatory/agreement.toml");
     let files = || {
         let agreement = Agreement::read(source).unwrap();
-        bellwire_cli::generate::Kind::ALL.map(|kind| kind.files(&agreement))
+        Kind::ALL.map(|kind| kind.files(&agreement, Extras::default()))
     };
     assert_eq!(files(), files());
 }

@@ -4,21 +4,21 @@
 
 use bellwire_cli::{
     agreement::Agreement,
-    generate::{Kind, c, rust},
+    generate::{Extras, Kind, c, rust},
     messages::{Form, MessageKind},
 };
 use std::{
     fmt::Write as _,
     fs,
     io::Write,
-    path::Path,
+    path::{Path, PathBuf},
     process::{Command, Stdio},
 };
 
 /// Puts the generated files there.
 pub(crate) fn generate(agreement: &Agreement, folder: &Path) {
     for kind in Kind::ALL {
-        for (name, text) in kind.files(agreement) {
+        for (name, text) in kind.files(agreement, Extras::default()) {
             fs::write(folder.join(name), text).unwrap();
         }
     }
@@ -126,15 +126,42 @@ pub(crate) fn rust(agreement: &Agreement, folder: &Path) -> Command {
     let manifest = include_str!("program.toml.txt").replace("MODULE", &module);
     fs::write(folder.join("Cargo.toml"), manifest).unwrap();
     fs::copy(root.join("Cargo.lock"), folder.join("Cargo.lock")).unwrap();
-    let target = root.join("target/generated");
     run(
         Command::new(env!("CARGO"))
             .args(["build", "--quiet"])
-            .env("CARGO_TARGET_DIR", &target)
+            .env("CARGO_TARGET_DIR", target())
             .current_dir(folder),
         "",
     );
-    Command::new(target.join(format!("debug/generated-{module}")))
+    Command::new(target().join(format!("debug/generated-{module}")))
+}
+
+/// The Rust library again, made for `defmt`, in a crate that has the feature: with it every type can be logged, and neither way is there a warning.
+pub(crate) fn with_defmt(agreement: &Agreement, folder: &Path) {
+    let module = c::prefix(agreement);
+    let code = rust::module(agreement, Extras { defmt: true });
+    fs::write(folder.join(format!("src/{module}.rs")), code).unwrap();
+    let append = |name: &str, text: &str| {
+        let path = folder.join(name);
+        fs::write(&path, fs::read_to_string(&path).unwrap() + text).unwrap();
+    };
+    let logs = include_str!("logs.rs.txt").replace("MODULE", &module);
+    append("src/lib.rs", &logs);
+    append("Cargo.toml", "\n[dependencies.defmt]\nversion = \"1\"\noptional = true\n");
+    for features in ["", "defmt"] {
+        run(
+            Command::new(env!("CARGO"))
+                .args(["check", "--quiet", "--lib", "--features", features])
+                .env("CARGO_TARGET_DIR", target())
+                .current_dir(folder),
+            "",
+        );
+    }
+}
+
+/// Where generated crates are built.
+fn target() -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).parent().unwrap().join("target/generated")
 }
 
 fn literal(message: &MessageKind, named: &rust::Named) -> String {

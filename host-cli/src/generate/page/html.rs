@@ -2,11 +2,11 @@
 
 use super::{
     CAUTION, ORIGIN,
-    board::{Side, listed, told},
     cells::{self, Cells},
     legend,
     markup::html as escaped,
     moves,
+    side::{Side, listed, told},
 };
 use crate::{agreement::Agreement, messages::MessageKind};
 

@@ -1,10 +1,10 @@
 //! A sheet of labels, one to cut out for each board.
 
 use super::{
-    board::{Side, told},
     cells,
     html::{foot, head},
     markup::html as escaped,
+    side::{Side, told},
 };
 use crate::{
     agreement::Agreement,

@@ -3,13 +3,13 @@
 //! The pages have every message, field and unit of the agreement. HTML stands alone: its style is inside, it has no script and asks for nothing
 //! from anywhere. All texts of the agreement are escaped, so that none of them can become markup.
 
-mod board;
 mod cells;
 mod html;
 mod labels;
 mod legend;
 mod markdown;
 mod markup;
+mod side;
 
 pub use html::page as html;
 pub use labels::page as labels;

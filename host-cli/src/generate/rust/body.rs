@@ -10,20 +10,21 @@ use crate::{
     messages::{Field, Form, MessageKind},
 };
 
-/// Everything of one message; nothing for a message without fields, which is a variant and no more.
-pub(super) fn write(message: &MessageKind, named: &Named, hub: &str, out: &mut String) {
+/// Everything of one message, `defmt` behind each `derive`; nothing for a message without fields, which is a variant and no more.
+pub(super) fn write(message: &MessageKind, named: &Named, hub: &str, defmt: &str, out: &mut String) {
     if message.fields.is_empty() {
         return;
     }
     for (field, choice) in message.fields.iter().zip(&named.choices) {
         if let Form::Choice(words) = field.form.inner() {
-            choose(message, field, choice, words, out);
+            choose(&format!("The words of {} in {}.", field.name, message.name), choice, words, defmt, out);
         }
     }
     out.push('\n');
     doc("", &prose::of_message(message, hub), out);
     let life = lifetime(message);
     out.push_str("#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]\n");
+    out.push_str(defmt);
     out.push_str(&format!("pub struct {}{life} {{\n", named.kind));
     for ((field, name), choice) in message.fields.iter().zip(&named.fields).zip(&named.choices) {
         doc("    ", &prose::of_field(field), out);
@@ -41,10 +42,11 @@ pub(super) fn write(message: &MessageKind, named: &Named, hub: &str, out: &mut S
     reader(message, named, out);
 }
 
-fn choose(message: &MessageKind, field: &Field, name: &str, words: &[String], out: &mut String) {
+fn choose(text: &str, name: &str, words: &[String], defmt: &str, out: &mut String) {
     out.push('\n');
-    doc("", &format!("The words of {} in {}.", field.name, message.name), out);
+    doc("", text, out);
     out.push_str("#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]\n");
+    out.push_str(defmt);
     out.push_str(&format!("pub enum {name} {{\n"));
     let mut variants = Names::without(&["Self"]);
     for (place, word) in words.iter().enumerate() {

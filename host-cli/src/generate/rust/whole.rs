@@ -6,12 +6,13 @@ use crate::{agreement::Agreement, generate::prose, messages::MessageKind};
 /// Most columns of a line of code, as rustfmt has them.
 const COLUMNS: usize = 100;
 
-pub(super) fn write(agreement: &Agreement, names: &[Named], out: &mut String) {
+pub(super) fn write(agreement: &Agreement, names: &[Named], defmt: &str, out: &mut String) {
     let messages = agreement.table.messages();
     let lends = messages.iter().any(|message| !lifetime(message).is_empty());
     let (life, some) = if lends { ("<'a>", "<'_>") } else { ("", "") };
     let each: Vec<_> = messages.iter().zip(names).collect();
     out.push_str("\n/// Every message.\n#[derive(Debug, Clone, Copy, PartialEq)]\n");
+    out.push_str(defmt);
     out.push_str(&format!("pub enum Message{life} {{\n"));
     for (message, named) in &each {
         if message.fields.is_empty() {
