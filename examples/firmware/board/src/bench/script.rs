@@ -45,7 +45,13 @@ struct Step {
 #[derive(Debug, Clone, Copy)]
 enum What {
     Act(Act),
-    Stall { micros: u32 },
+    Stall {
+        micros: u32,
+    },
+    #[cfg(any(machine = "m3", machine = "m4"))]
+    Deaf {
+        millis: u32,
+    },
     Fault,
     Panic,
     End,
@@ -87,6 +93,8 @@ impl Script {
             match step.what {
                 What::Act(act) => return Some(act),
                 What::Stall { micros } => stall(micros),
+                #[cfg(any(machine = "m3", machine = "m4"))]
+                What::Deaf { millis } => deaf(millis),
                 What::Fault => semihosting::fault(),
                 What::Panic => plant(),
                 What::End => exit(0),
@@ -104,6 +112,14 @@ fn stall(micros: u32) {
         core::hint::spin_loop();
     }
     say(line("goes on"));
+}
+
+/// Holds all interrupts off.
+#[cfg(any(machine = "m3", machine = "m4"))]
+fn deaf(millis: u32) {
+    say(line("deaf ms=").count(millis));
+    crate::machine::hear_nothing(millis);
+    say(line("hears again"));
 }
 
 /// A panic path, where the image asks for one.
@@ -132,6 +148,8 @@ fn step(word: &[u8]) -> Option<Step> {
         b"goto" => What::Act(Act::Goto(signed)),
         b"focus" => What::Act(Act::Focus(signed)),
         b"stall" => What::Stall { micros: digits(value).wrapping_mul(1_000) },
+        #[cfg(any(machine = "m3", machine = "m4"))]
+        b"deaf" => What::Deaf { millis: digits(value) },
         b"fault" => What::Fault,
         b"panic" => What::Panic,
         b"end" => What::End,

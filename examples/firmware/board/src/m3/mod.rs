@@ -1,5 +1,6 @@
 //! An M3-class board with three UARTs (`qemu-system-arm -M lm3s6965evb`). Registers: LM3S6965 data sheet.
 
+mod timer;
 mod uart;
 
 pub(crate) mod pins;
@@ -32,8 +33,8 @@ pub struct Board {
     pub script: Script,
 }
 
-/// The clock after a reset, kHz.
-const CLOCK: u32 = 12_500;
+/// A tick in counts of the clock after a reset, 12.5 MHz.
+const TICK_COUNTS: u32 = 12_500;
 /// Which peripherals have a clock.
 const RCGC1: Register = Register::at(0x400F_E104);
 const RCGC2: Register = Register::at(0x400F_E108);
@@ -41,13 +42,14 @@ const RCGC2: Register = Register::at(0x400F_E108);
 /// Starts clock and UARTs. Called once, by [`start!`](crate::start).
 #[must_use]
 pub fn start() -> Board {
-    // The three UARTs; ports A, D and G for them, and E for the outputs.
-    RCGC1.write(0b111);
+    // The three UARTs and a timer; ports A, D and G for the UARTs, and E for the outputs.
+    RCGC1.write(1 << 16 | 0b111);
     RCGC2.write(0b101_1001);
     pins::start();
     let script = Script::read();
     let own = script.own().unwrap_or(OwnNumber::Numberless);
-    systick::start(CLOCK);
+    systick::start();
+    timer::start(TICK_COUNTS);
     let [uart, second, third] = uart::start();
     Board { uart, second, third, outputs: Outputs(()), own, script }
 }
@@ -57,11 +59,20 @@ pub fn wait() {
     cortex::sleep();
 }
 
+/// Holds all interrupts off for so long.
+pub(crate) fn hear_nothing(millis: u32) {
+    systick::hear_nothing(millis, TICK_COUNTS);
+}
+
 /// Numbers as in table 2-9 of the data sheet.
 pub(crate) fn handle_interrupt(interrupt: i16) {
     match interrupt {
         5 => uart::UARTS[0].handle_interrupt(),
         6 => uart::UARTS[1].handle_interrupt(),
+        timer::INTERRUPT => {
+            timer::handle_interrupt();
+            systick::handle_tick(TICK_COUNTS);
+        }
         33 => uart::UARTS[2].handle_interrupt(),
         _ => {}
     }

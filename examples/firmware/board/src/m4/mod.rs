@@ -1,6 +1,7 @@
 //! An M4-class board with two UARTs (`qemu-system-arm -M mps2-an386`). Registers: Arm application note AN386 and the Cortex-M System
 //! Design Kit manual (DDI 0479).
 
+mod timer;
 mod uart;
 
 use bellwire::link::OwnNumber;
@@ -29,15 +30,16 @@ pub struct Board {
     pub script: Script,
 }
 
-/// The clock, kHz.
-const CLOCK: u32 = 25_000;
+/// A tick in counts of the clock, 25 MHz.
+const TICK_COUNTS: u32 = 25_000;
 
 /// Starts clock and UARTs. Called once, by [`start!`](crate::start).
 #[must_use]
 pub fn start() -> Board {
     let script = Script::read();
     let own = script.own().unwrap_or(OwnNumber::Numberless);
-    systick::start(CLOCK);
+    systick::start();
+    timer::start(TICK_COUNTS);
     let [uart, second] = uart::start();
     Board { uart, second, outputs: Outputs(()), own, script }
 }
@@ -47,11 +49,20 @@ pub fn wait() {
     cortex::sleep();
 }
 
+/// Holds all interrupts off for so long.
+pub(crate) fn hear_nothing(millis: u32) {
+    systick::hear_nothing(millis, TICK_COUNTS);
+}
+
 /// Numbers as in the application note: receive and transmit of each UART, and one for all overruns.
 pub(crate) fn handle_interrupt(interrupt: i16) {
     match interrupt {
         0 | 1 => uart::UARTS[0].handle_interrupt(),
         2 | 3 => uart::UARTS[1].handle_interrupt(),
+        timer::INTERRUPT => {
+            timer::handle_interrupt();
+            systick::handle_tick(TICK_COUNTS);
+        }
         12 => uart::UARTS.iter().for_each(uart::Hardware::handle_interrupt),
         _ => {}
     }
