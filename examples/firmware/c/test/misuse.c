@@ -42,8 +42,12 @@ struct wire {
     struct wire *other;
     bool lies;
     bellwire_port *port;
-    bellwire_status inside;
+    bellwire_status inside, anew;
 };
+
+static bellwire_settings settings;
+
+static size_t put(void *context, const uint8_t *octets, size_t length);
 
 static size_t take(void *context, uint8_t *into, size_t room, uint32_t *arrived)
 {
@@ -51,8 +55,13 @@ static size_t take(void *context, uint8_t *into, size_t room, uint32_t *arrived)
     bellwire_event event;
 
     (void)arrived;
-    if (wire->port != NULL)
+    if (wire->port != NULL) {
+        bellwire_line other = {wire, NULL, NULL, NULL};
+        other.take = take;
+        other.put = put;
         wire->inside = bellwire_port_service(wire->port, 0, &event);
+        wire->anew = bellwire_port_make(wire->port, sizeof *wire->port, &other, &settings, 0);
+    }
     size_t count = wire->count < room ? wire->count : room;
     memcpy(into, wire->octets, count);
     memmove(wire->octets, wire->octets + count, wire->count - count);
@@ -75,7 +84,6 @@ static size_t put(void *context, const uint8_t *octets, size_t length)
 
 static struct wire ours, theirs;
 static bellwire_port port, peer;
-static bellwire_settings settings;
 static bellwire_line line = {&ours, take, put, NULL}, far_line = {&theirs, take, put, NULL};
 
 static void begin(void)
@@ -123,7 +131,7 @@ static bellwire_event until(bellwire_port *of, bellwire_port *other, bellwire_ha
 static void null_pointers(void)
 {
     bellwire_event event = {0};
-    bellwire_dead_man man;
+    bellwire_dead_man man = {{0}};
     bellwire_line half = line;
     uint8_t small, payload[2] = {5};
     uint32_t wait;
@@ -269,6 +277,7 @@ static void a_line_that_lies(void)
     WANTS(OK, bellwire_port_open(&port, 0));
     WANTS(OK, bellwire_port_service(&port, 0, &event));
     CHECK(ours.inside == BELLWIRE_STATUS_BUSY);
+    CHECK(ours.anew == BELLWIRE_STATUS_BUSY);
     ours.port = NULL;
     ours.lies = true;
     for (uint32_t turn = 0; turn < 2000; turn++)

@@ -1,6 +1,10 @@
 //! What comes over the border from C is checked here: pointers, lengths, and whether a handle is one.
 
-use core::{mem::MaybeUninit, ptr, slice};
+use core::{
+    mem::MaybeUninit,
+    ptr, slice,
+    sync::atomic::{compiler_fence, Ordering},
+};
 
 use crate::status::Status;
 
@@ -37,10 +41,22 @@ pub(crate) fn check<T>(pointer: *const T) -> Result<(), Status> {
     }
 }
 
-/// Makes a handle of `T` in `size` octets at `memory`. What was there is forgotten.
+/// Where the mark is, and what it holds. No reference to the whole handle is ever made, so that a call in between may look at the mark; volatile, for it
+/// may come out of an interrupt.
 ///
 /// # Safety
-/// If not null, `memory` must be the caller's, `size` octets long.
+/// A handle must fit at `handle`, into memory that has been written.
+unsafe fn look<T>(handle: *mut Handle<T>) -> (*mut u32, u32) {
+    // SAFETY: it fits there.
+    let at = unsafe { ptr::addr_of_mut!((*handle).mark) };
+    // SAFETY: as above, and every pattern of bits is a number.
+    (at, unsafe { at.read_volatile() })
+}
+
+/// Makes a handle of `T` in `size` octets at `memory`. What was there is forgotten, unless a call has it.
+///
+/// # Safety
+/// If not null, `memory` must be the caller's, `size` octets long, and have been written, be it with zeros.
 pub(crate) unsafe fn make<M, T: Marked>(memory: *mut M, size: usize, thing: T) -> Result<(), Status> {
     const { assert!(size_of::<Handle<T>>() <= size_of::<M>(), "the memory in the header is too small") };
     const { assert!(align_of::<Handle<T>>() <= align_of::<M>(), "the memory in the header is not aligned") };
@@ -50,6 +66,11 @@ pub(crate) unsafe fn make<M, T: Marked>(memory: *mut M, size: usize, thing: T) -
     }
     let handle: *mut Handle<T> = memory.cast();
     // SAFETY: aligned, and long enough.
+    let (_, found) = unsafe { look(handle) };
+    if found == !mark(handle) {
+        return Err(Status::Busy);
+    }
+    // SAFETY: as above, and nobody has it.
     unsafe { handle.write(Handle { mark: mark(handle), thing: MaybeUninit::new(thing) }) };
     Ok(())
 }
@@ -64,12 +85,9 @@ pub(crate) unsafe fn with<M, T: Marked, R>(
 ) -> Result<R, Status> {
     check(memory)?;
     let handle: *mut Handle<T> = memory.cast();
-    // SAFETY: `make` has checked that a handle lies within an `M`. No reference to the whole is ever made, so that a call in between may look at the
-    // mark. Volatile, for it may come out of an interrupt.
-    let at = unsafe { ptr::addr_of_mut!((*handle).mark) };
+    // SAFETY: `make` has checked that a handle fits into an `M`.
+    let (at, found) = unsafe { look(handle) };
     let sound = mark(handle);
-    // SAFETY: as above.
-    let found = unsafe { at.read_volatile() };
     if found == !sound {
         return Err(Status::Busy);
     }
@@ -78,8 +96,11 @@ pub(crate) unsafe fn with<M, T: Marked, R>(
     }
     // SAFETY: as above.
     unsafe { at.write_volatile(!sound) };
+    // What `act` does stays between the two marks, also for an interrupt's eyes.
+    compiler_fence(Ordering::SeqCst);
     // SAFETY: the mark says that `make` has written the thing here, and no other call has it while the mark is inverted.
     let result = act(unsafe { &mut *ptr::addr_of_mut!((*handle).thing).cast::<T>() });
+    compiler_fence(Ordering::SeqCst);
     // SAFETY: as above.
     unsafe { at.write_volatile(sound) };
     result
