@@ -99,6 +99,7 @@ stage_peers() {
     fi
     if [ -e "$firmware" ] && command -v qemu-system-arm >/dev/null; then
         python3 tests/peers/board.py
+        python3 tests/peers/board_generated.py
     else
         echo "left out: the peer on an emulated board; qemu-system-arm and firmware-microbit-micropython cannot be had"
     fi

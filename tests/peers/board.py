@@ -70,12 +70,13 @@ class Board:
     def free(self):
         return int(self.run("import gc;gc.collect();print(gc.mem_free())"))
 
-    def load(self):
-        """Pastes the peer; gives the memory before and after, and the least that was free when a piece was compiled."""
+    def load(self, *sources):
+        """Pastes programs; gives the memory that is free before and after."""
         before = self.free()
-        for piece in slim.pieces(*((ROOT / path).read_text() for path in SOURCES)):
+        self.run("import micropython;micropython.opt_level(3)")  # no numbers of lines
+        for piece in slim.pieces(*sources):
             self.run(piece)
-            self.free()
+            self.run("import gc;gc.collect()")
         return before, self.free()
 
     def close(self):
@@ -92,7 +93,7 @@ def converse(folder, seed):
         lost = damaged = 0
         for life, seconds in ((1, 2.0), (2, 60)):
             board = Board(folder)
-            before, after = board.load()
+            before, after = board.load(*((ROOT / path).read_text() for path in SOURCES))
             board.start(f"main({life * 16})")
             board.until(b"OK")
             relay = Relay(board.uart.fileno(), left, 0x7E, LOSS, seed + life)

@@ -12,8 +12,8 @@ import small  # noqa: E402
 MAP = 0x000A0008
 OURS = (("octet-stuffing", 16), ("cobs", 16))
 UNABLE = (
-    ("numbers count up, one outstanding at a time", "reports, and errands that wait"),
-    ("a restart of the peer with items under way", "reports, and errands that wait"),
+    ("numbers count up, one outstanding at a time", "errands that wait"),
+    ("a restart of the peer with items under way", "errands that wait"),
 )
 
 

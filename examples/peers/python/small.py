@@ -64,11 +64,12 @@ class Port:
             self.waiting[payload[: 1 + (payload[0] >> 7)]] = payload
         return self.up
 
-    def send(self, payload):
-        """An errand. False: certainly not sent, the link is down or the one before has no outcome yet."""
+    def send(self, payload, kind=ERRAND):
+        """An errand or a report. False: certainly not sent, the link is down or the one before has no outcome yet."""
         if not self.up or self.item is not None:
             return False
         self.item = payload
+        self.kind = kind
         self.sendings = 0
         self.due = self.now
         return True
@@ -253,7 +254,7 @@ class Port:
             pause = min(1000, max(50, 8 * self._time(ON_LINE)) << self.sendings)
             self.sendings = min(5, self.sendings + 1)
             self.due = max(now, self.free) + pause + (now * 7 + self.mine) % (pause // 4)
-            return self._frame(ERRAND, self.base, self.item)
+            return self._frame(self.kind, self.base, self.item)
         pause = self.terms[7] * 100 // 3
         if self.owes or pause and now - self.last >= pause:
             self.owes = True

@@ -11,6 +11,7 @@ mod field;
 mod head;
 mod message;
 mod name;
+mod part;
 mod section;
 mod units;
 

@@ -12,6 +12,7 @@ use crate::generate::Kind;
   bellwire generate examples/observatory/agreement.toml --to src
   bellwire generate machine.toml --only c,python --to firmware
   bellwire generate machine.toml --only page,labels --to .    to print: one page, a label a board
+  bellwire generate machine.toml --only python --to board --messages focuser-goto,focuser-state
   bellwire generate machine.toml --to src --check    are the files there still the same?\n")]
 pub struct GenerateArgs {
     /// The agreement file.
@@ -26,6 +27,12 @@ pub struct GenerateArgs {
     /// In Rust every type derives `defmt::Format` too, behind the feature `defmt` of your crate, which you declare.
     #[arg(long)]
     pub defmt: bool,
+    /// Only the messages that this board sends or takes.
+    #[arg(long, value_name = "NAME")]
+    pub board: Option<String>,
+    /// Only these messages, joined by commas, for a board with little memory.
+    #[arg(long, value_name = "NAMES", value_delimiter = ',', conflicts_with = "board")]
+    pub messages: Vec<String>,
     /// Write nothing; say which files differ from what would be written.
     #[arg(long)]
     pub check: bool,

@@ -22,6 +22,11 @@ pub fn run(args: &GenerateArgs, shell: &mut Shell<'_>) -> Result<Exit, Fail> {
             .at(args.file.display().to_string())
             .next("add a [[message]]; host-cli/AGREEMENT.md shows how"));
     }
+    let agreement = match &args.board {
+        Some(board) => agreement.of_board(board)?,
+        None if args.messages.is_empty() => agreement,
+        None => agreement.of_messages(&args.messages)?,
+    };
     let wanted = Kind::ALL.into_iter().filter(|kind| args.only.is_empty() || args.only.contains(kind));
     let files: Vec<_> = wanted
         .flat_map(|kind| kind.files(&agreement, Extras { defmt: args.defmt }))

@@ -17,8 +17,18 @@ pub(super) fn of(table: &Table) -> Vec<&'static str> {
             Form::Octets(_) => "octets",
             _ => "always",
         });
-        if matches!(field.form, Form::Optional(_)) {
-            needs.push("bool");
+        let inside = match &field.form {
+            Form::Optional(inside) => {
+                needs.extend(["bool", "octet", "optional"]);
+                &**inside
+            }
+            form => form,
+        };
+        if matches!(inside, Form::List(..)) {
+            needs.push("list");
+        }
+        if matches!(inside.inner(), Form::Bool | Form::U8 | Form::I8 | Form::Flags(8, _)) {
+            needs.push("octet");
         }
         if matches!(field.form.inner(), Form::Text(_) | Form::Octets(_)) {
             needs.push("counted");

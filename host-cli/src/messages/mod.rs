@@ -159,6 +159,14 @@ impl Table {
         self.fingerprint
     }
 
+    /// The messages that `keeps` takes. The fingerprint stays that of the whole, since that is what boards state.
+    #[must_use]
+    pub fn part(self, keeps: impl Fn(&MessageKind) -> bool) -> Self {
+        let fingerprint = self.fingerprint;
+        let kept = self.messages.into_iter().filter(|message| keeps(message)).collect();
+        Self { fingerprint, others: self.others, ..Self::new(&self.name, self.version, kept) }
+    }
+
     /// The same table, which also knows those of boards with other agreements.
     #[must_use]
     pub fn with_others(self, others: Vec<Table>) -> Self {

@@ -10,7 +10,7 @@ use crate::{
 };
 
 /// Names that the file uses itself, and words of the language in capitals: there are none.
-const KEPT: [&str; 2] = ["FINGERPRINT", "MESSAGES"];
+const KEPT: [&str; 3] = ["FINGERPRINT", "MESSAGES", "NAMES"];
 
 /// The file.
 #[must_use]
@@ -23,13 +23,17 @@ pub fn file(agreement: &Agreement) -> String {
     let fixed = sections::taken(include_str!("fixed.py.txt"), &needs::of(table));
     out.push_str(&format!("\nFINGERPRINT = 0x{:08x}\n\n", table.fingerprint()));
     constants(table.messages(), &mut out);
-    out.push_str("\n# Name and fields of each message. A field: name, type, lowest and highest value (of a choice its words; of text and octets\n");
+    out.push_str("\nNAMES = {\n");
+    for message in table.messages() {
+        out.push_str(&format!("    {}: \"{}\",\n", message.number, message.name));
+    }
+    out.push_str("}\n\n# The fields of each message: name, type, lowest and highest value (of a choice its words; of text and octets the\n");
     out.push_str(
-        "# the most octets), how many values if it is a list, whether it may be missing.\nMESSAGES = {\n",
+        "# most octets), how many values if it is a list, whether it may be missing.\nMESSAGES = {\n",
     );
     for message in table.messages() {
         comment("    ", &prose::of_message(message, &agreement.hub), &mut out);
-        out.push_str(&format!("    {}: (\"{}\", (", message.number, message.name));
+        out.push_str(&format!("    {}: (", message.number));
         if !message.fields.is_empty() {
             out.push('\n');
             for field in &message.fields {
@@ -38,7 +42,7 @@ pub fn file(agreement: &Agreement) -> String {
             }
             out.push_str("    ");
         }
-        out.push_str(")),\n");
+        out.push_str("),\n");
     }
     out.push_str("}\n");
     out.push_str(&fixed);
