@@ -226,6 +226,7 @@ fn a_suspended_program_does_not_take_the_old_rate_up_again() {
     kill_process(pid, Signal::STOP).unwrap();
     std::thread::sleep(Duration::from_millis(600));
     kill_process(pid, Signal::CONT).unwrap();
+    hand.sees("this program stood still for");
     hand.sees("silent: press a to arm");
     silence(&mut hand);
     hand.press(b"a");

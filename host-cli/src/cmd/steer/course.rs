@@ -67,8 +67,8 @@ impl Course {
         self.kind.fresh_ms.unwrap_or(500)
     }
 
-    /// What a report that has the steered field says, in one line: the state of what is steered.
-    pub(super) fn state(&self, table: &Table, class: Class, payload: &[u8]) -> Option<String> {
+    /// What a report that has the steered field says: the state of what is steered, with the names of its fields and without.
+    pub(super) fn state(&self, table: &Table, class: Class, payload: &[u8]) -> Option<[String; 2]> {
         let steered = &self.kind.fields.first()?.name;
         let (_, values) = table.read(class, payload).filter(|_| class == Class::Report)?;
         if !values.clone().any(|(field, _)| field.name == *steered) {
@@ -76,9 +76,12 @@ impl Course {
         }
         let part = |(field, value): (&Field, Value<'_>)| {
             let text = harmless(&value.plain());
-            format!("{} {text} {}", field.name, field.unit).trim_end().to_owned()
+            format!("{text} {}", field.unit).trim_end().to_owned()
         };
-        Some(values.map(part).collect::<Vec<_>>().join(", "))
+        let short: Vec<_> = values.clone().map(part).collect();
+        let named: Vec<_> =
+            values.zip(&short).map(|((field, _), part)| format!("{} {part}", field.name)).collect();
+        Some([named.join(", "), short.join(", ")])
     }
 
     /// The unit of a rate.

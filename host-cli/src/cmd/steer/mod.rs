@@ -83,7 +83,7 @@ pub fn run(args: &SteerArgs, shell: &mut Shell<'_>) -> Result<Exit, Fail> {
         course,
         table,
         rearm: None,
-        state: String::new(),
+        state: Default::default(),
     };
     let result = desk.drive(args, &mut keys);
     desk.fall_silent();
@@ -131,7 +131,8 @@ struct Desk<'a> {
     stop: Stop,
     course: Course,
     rearm: Option<Ticket>,
-    state: String,
+    /// What the board reports, with names and without.
+    state: [String; 2],
     table: Arc<Table>,
 }
 
@@ -155,7 +156,15 @@ impl Desk<'_> {
             }
             let now = Instant::now();
             if now - last >= args.period {
+                let was = self.helm.arming();
                 let order = self.helm.tick(now - last);
+                if was != Arming::Silent && self.helm.arming() == Arming::Silent {
+                    let pause = lines::time(now - last);
+                    self.say(
+                        "silent",
+                        format!("this program stood still for {pause}: it must be armed anew"),
+                    )?;
+                }
                 self.act(order)?;
                 // No catching up: a late tick moves the next one.
                 last = if now - last < args.period * 2 { last + args.period } else { now };
@@ -260,11 +269,12 @@ impl Desk<'_> {
                 self.course.unit()
             ),
         };
-        let line = [link, &hand, &self.state]
-            .into_iter()
-            .filter(|part| !part.is_empty())
-            .collect::<Vec<_>>()
-            .join(" | ");
-        self.screen.stand(&lines::fit(&line, 79))
+        let line = |state: &str| {
+            let parts = [link, &hand, state].into_iter().filter(|part| !part.is_empty());
+            parts.collect::<Vec<_>>().join(" | ")
+        };
+        let [named, short] = self.state.each_ref().map(|state| line(state));
+        let whole = if named.chars().count() < 80 { named } else { short };
+        self.screen.stand(&lines::fit(&whole, 79))
     }
 }

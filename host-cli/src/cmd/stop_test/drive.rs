@@ -26,6 +26,9 @@ const NAP: Duration = Duration::from_millis(5);
 /// So many stop values go before the re-arming, at least: one or two may be lost.
 const STOPS: u32 = 3;
 
+/// So often a run is begun again where the board stopped before news was to cease, or this computer stood still.
+const TRIES: u32 = 5;
+
 /// How a run ended.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Stopped {
@@ -51,8 +54,9 @@ pub(super) struct Drive<'a> {
     mute: Mute,
     /// When a set-point was last handed over.
     sent: Instant,
-    /// How many were, of the phase.
+    /// How many were, of the phase, and the longest pause between two of them.
     count: u32,
+    pause: Duration,
 }
 
 impl<'a> Drive<'a> {
@@ -67,7 +71,16 @@ impl<'a> Drive<'a> {
         let talk = Talk::open_with(&args.endpoint, &args.line, &ourselves, Loss::End, |inner| {
             Box::new(Muted { inner, mute: around })
         })?;
-        Ok(Self { args, course, table: Arc::clone(table), talk, mute, sent: Instant::now(), count: 0 })
+        Ok(Self {
+            args,
+            course,
+            table: Arc::clone(table),
+            talk,
+            mute,
+            sent: Instant::now(),
+            count: 0,
+            pause: Duration::ZERO,
+        })
     }
 
     /// One run; `None` if the user wants to stop.
@@ -75,31 +88,60 @@ impl<'a> Drive<'a> {
     /// # Errors
     /// If the board cannot be brought to turn.
     pub(super) fn run(&mut self, shell: &Shell<'_>) -> Result<Option<Stopped>, Fail> {
+        for _ in 0..TRIES {
+            if !self.turn(shell)? {
+                return Ok(None);
+            }
+            if self.goes_on()? {
+                if self.args.how == Ceases::Cut {
+                    self.mute.store(true, Ordering::Relaxed);
+                }
+                return self.wait_for_stop(shell);
+            }
+        }
+        Err(Fail::new(Exit::Unavailable, format!("it stopped {TRIES} times while set-points were still sent"))
+            .at(self.args.endpoint.to_string())
+            .next("look for a limit switch, for octets lost on the line, and for other work that this computer does"))
+    }
+
+    /// Lets go, re-arms and turns; `false` if the user wants to stop.
+    fn turn(&mut self, shell: &Shell<'_>) -> Result<bool, Fail> {
         self.mute.store(false, Ordering::Relaxed);
         // The stop value first, until the board stands still and has heard it; then the operator's act, which --arm stands for.
         let stands = self.steer(Sends::Stop, STOPS, Says::Stands, shell)?;
-        if !self.found(stands, "no report that it stands still", shell)? {
-            return Ok(None);
-        }
-        if !self.rearm(shell)? {
-            return Ok(None);
+        if !self.found(stands, "no report that it stands still", shell)? || !self.rearm(shell)? {
+            return Ok(false);
         }
         let moves = self.steer(Sends::Moving, 1, Says::Moves, shell)?;
-        if !self.found(moves, "no report that it moves", shell)? {
-            return Ok(None);
-        }
+        self.found(moves, "no report that it moves", shell)
+    }
+
+    /// Sends some more set-points, the last one at the end; `false` if the board stopped meanwhile, or may have: the time since the last one would then
+    /// be none of its stop.
+    fn goes_on(&mut self) -> Result<bool, Fail> {
+        self.pause = Duration::ZERO;
         // Right after a report, so that no other one is in the way; and each time at another moment of the board's loop.
         let more = Duration::from_micros(u64::from(random32()? % 50_000));
         let until = Instant::now() + self.args.period * 2 + more;
         while Instant::now() < until {
             self.keep(Sends::Moving)?;
-            self.talk.next(NAP)?;
+            if self.stopped(NAP)? {
+                return Ok(false);
+            }
         }
+        // What has come by now was told before the last set-point.
+        let has_stopped = self.stopped(Duration::ZERO)?;
         self.send(Sends::Moving)?;
-        if self.args.how == Ceases::Cut {
-            self.mute.store(true, Ordering::Relaxed);
-        }
-        self.wait_for_stop(shell)
+        let limit = self.args.limit.unwrap_or(self.course.fresh());
+        Ok(!has_stopped && self.pause < limit / 2)
+    }
+
+    /// Whether the next thing that happens is word of a stop.
+    fn stopped(&mut self, wait: Duration) -> Result<bool, Fail> {
+        Ok(match self.talk.next(wait)? {
+            Some(Happening::Message(received)) => self.course.says_stopped(&received),
+            _ => false,
+        })
     }
 
     fn wait_for_stop(&mut self, shell: &Shell<'_>) -> Result<Option<Stopped>, Fail> {
@@ -108,9 +150,7 @@ impl<'a> Drive<'a> {
             if shell.stop.is_set() {
                 return Ok(None);
             }
-            if let Some(Happening::Message(received)) = self.talk.next(NAP)?
-                && self.course.says_stopped(&received)
-            {
+            if self.stopped(NAP)? {
                 return Ok(Some(Stopped::After(self.sent.elapsed())));
             }
         }
@@ -206,6 +246,7 @@ impl<'a> Drive<'a> {
         let is_sent = self.talk.send(Class::SetPoint, payload).is_ok();
         self.talk.flush()?;
         self.count += u32::from(is_sent);
+        self.pause = self.pause.max(self.sent.elapsed());
         self.sent = Instant::now();
         Ok(())
     }

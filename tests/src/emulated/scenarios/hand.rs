@@ -19,10 +19,9 @@ pub(super) fn steer(bench: &Bench) -> String {
     steer.shows("armed: +0.00");
     assert!(bed.drives().iter().all(|drive| drive.outputs == 0), "it turns before an arrow");
     steer.press(RIGHT);
-    steer.shows("rate 1.00 °/s");
+    steer.shows(" °, 1.00 °/s, 0 %, running");
     assert_eq!(bed.drives().last().map(|it| (it.rate, it.outputs & MOTOR)), Some((100, MOTOR)));
     steer.press(b" ");
-    steer.shows("armed: +0.00 toward +0.00 °/s | azimuth");
     let _ = bed.until_drive("the stop by hand", |drive| drive.rate == 0 && drive.newest > 0);
     steer.press(RIGHT);
     let turning = |drive: Drive| drive.rate == 100;
@@ -84,17 +83,13 @@ pub(super) fn stop_test(bench: &Bench) -> String {
             (&sum["result"], &sum["how"], sum["runs"].as_u64()),
             (&"good".into(), &how.into(), Some(2))
         );
-        for run in runs {
-            let after = run["after_us"].as_u64().expect("a time");
-            // The board stamps in whole ticks, downward; the set-point was longer than one on its way.
-            assert!(after + 1000 >= super::LIMIT.into(), "reported before the limit: {run}");
-            measured.push(after);
-        }
+        measured.extend(runs.iter().map(|run| run["after_us"].as_u64().expect("a time")));
     }
-    let late = test(&["--arm", "--times", "1", "--limit", "300ms", "--margin", "1ms"]).with_code(1);
+    let late = test(&["--arm", "--times", "1", "--limit", "400ms", "--margin", "1ms"]).with_code(1);
     assert!(late.out.contains("1 of 1 later than limit and margin"), "{}", late.out);
     let stops = stops(&bed);
-    assert_eq!(stops.len(), 5, "stops on the board: {:?}", bed.drives());
+    // One for each run; a busy computer may have let more happen, after which a run is begun again.
+    assert!(stops.len() >= 5, "stops on the board: {:?}", bed.drives());
     assert_eq!(bed.drives().last().map(|it| it.outputs & said::MOTOR), Some(0), "it turns on");
     format!(
         "measured at the computer {measured:?} µs after handing over; on the board {stops:?} µs after arrival"

@@ -19,7 +19,7 @@ use crate::emulated::{
 };
 
 /// One instruction every 64 ns: about what such a chip does.
-const COUNTED: Clock = Clock::Counted { shift: 6 };
+pub(super) const COUNTED: Clock = Clock::Counted { shift: 6 };
 /// The rate that a scenario turns at, 0.01 °/s.
 const RATE: i16 = 150;
 

@@ -2,14 +2,14 @@
 
 use serde_json::Value;
 
-use super::{AGREEMENT, Bed, Bench};
+use super::{AGREEMENT, Bed, Bench, motion::COUNTED};
 use crate::{
     emulated::{board::Clock, said, wire, wire::Side},
     tool,
 };
 
 pub(super) fn inject(bench: &Bench) -> String {
-    let bed = bench.lay("focuser", Clock::Wall, &[], &wire::uart(super::BAUD));
+    let bed = bench.lay("focuser", COUNTED, &[], &wire::uart(super::BAUD));
     let inject = |words: &[&str]| {
         let words =
             [&["inject", Bed::DEVICE, "focuser-goto"][..], words, &["--agreement", AGREEMENT]].concat();
