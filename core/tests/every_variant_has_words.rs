@@ -9,6 +9,8 @@ use bellwire::{
     link::{EndReason, SendError},
     port::PostError,
     setpoint::{Motion, RearmError, Reason, Stop},
+    stats::{Counter, Statistics},
+    timeline, transfer,
     typed::{ReadError, WriteError},
 };
 
@@ -98,4 +100,35 @@ fn errors_of_writing_reading_and_sending() {
         assert_eq!(PostError::Send(error).to_string(), error.to_string());
     }
     assert!(NoRoom.to_string().len() > 12);
+}
+
+#[test]
+fn what_was_refused_of_an_exchange_of_times_or_of_a_transfer() {
+    use timeline::Refused::{BadLength, Impossible, NotAsked, TooLate};
+    for refused in [BadLength, NotAsked, TooLate, Impossible] {
+        assert_eq!(refused.to_string(), refused.reason());
+    }
+    differ(&[BadLength, NotAsked, TooLate, Impossible].map(timeline::Refused::reason), 12);
+    let refused = [
+        transfer::Refused::BadLength,
+        transfer::Refused::BadField,
+        transfer::Refused::BadPart,
+        transfer::Refused::OutsideWindow,
+        transfer::Refused::Repeat,
+        transfer::Refused::OldRound,
+        transfer::Refused::OtherTransfer,
+        transfer::Refused::OtherRole,
+        transfer::Refused::Over,
+    ];
+    for refused in refused {
+        assert_eq!(refused.to_string(), refused.reason());
+    }
+    differ(&refused.map(transfer::Refused::reason), 12);
+}
+
+#[test]
+fn counters() {
+    differ(&Counter::ALL.map(Counter::name), 6);
+    assert_eq!(Statistics::default(), Statistics::new());
+    assert_eq!(transfer::Whole::default().crc(), transfer::crc_of(&[]), "of nothing");
 }

@@ -45,6 +45,22 @@ fn table_entries_of_rfc_1662_section_c_2() {
     }
 }
 
+/// What the compiler works out must be what a board would.
+#[test]
+fn tables_made_now_are_what_the_registers_bits_become() {
+    let octets: [u8; 256] = core::array::from_fn(|octet| octet.to_le_bytes()[0]);
+    assert_eq!(tables::table_16::<256>(8), octets.map(|octet| bitwise::update_16(0, &[octet])));
+    assert_eq!(tables::table_32::<256>(8), octets.map(|octet| bitwise::update_32(0, &[octet])));
+    for (follow, table) in tables::slices_16().iter().enumerate() {
+        let behind = |octet| bitwise::update_16(bitwise::update_16(0, &[octet]), &[0; 16][..follow]);
+        assert_eq!(*table, octets.map(behind), "{follow} octets behind");
+    }
+    for (follow, table) in tables::slices_32().iter().enumerate() {
+        let behind = |octet| bitwise::update_32(bitwise::update_32(0, &[octet]), &[0; 16][..follow]);
+        assert_eq!(*table, octets.map(behind), "{follow} octets behind");
+    }
+}
+
 #[test]
 fn damage_that_must_pass_shows_the_polynomial() {
     // The generator itself, least significant bit first, is a code word: 11 08 01 for x^16 + x^12 + x^5 + 1.

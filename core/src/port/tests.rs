@@ -1,4 +1,5 @@
 mod unsent;
+mod verbs;
 
 use std::{vec, vec::Vec};
 

@@ -238,3 +238,23 @@ proptest! {
         }
     }
 }
+
+/// A type that looks at the form it is written in, and one that has no form at all.
+#[test]
+fn the_form_is_for_machines_and_what_refuses_itself_is_not_writable() {
+    struct Looks;
+    impl Serialize for Looks {
+        fn serialize<S: serde::Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+            assert!(!serializer.is_human_readable());
+            serializer.serialize_unit_variant("Looks", 3, "Looks")
+        }
+    }
+    struct Refuses;
+    impl Serialize for Refuses {
+        fn serialize<S: serde::Serializer>(&self, _: S) -> Result<S::Ok, S::Error> {
+            Err(serde::ser::Error::custom("no"))
+        }
+    }
+    assert_eq!(write(&Looks, &mut [0; 4]), Ok(&[3][..]));
+    assert_eq!(write(&Refuses, &mut [0; 4]), Err(WriteError::NotWritable));
+}

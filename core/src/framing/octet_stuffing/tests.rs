@@ -143,3 +143,11 @@ proptest! {
         prop_assert_eq!(&wire[..octets.len()], &octets);
     }
 }
+
+#[test]
+fn a_framing_tells_its_map() {
+    for map in [ControlMap::NONE, ControlMap::ALL, ControlMap::CONSOLE_SAFE] {
+        assert_eq!(OctetStuffing::new(map).map(), map);
+    }
+    assert_eq!(OctetStuffing::console_safe().map(), ControlMap::CONSOLE_SAFE);
+}
