@@ -3,7 +3,7 @@
 use bellwire::{
     fcs::Fcs16,
     frame::{Ack, Class, Header, Kind, Open},
-    framing::{Datagram, Lead},
+    framing::{Cobs, Datagram, Lead},
     link::{Config, Event, Link, Outcome, OwnNumber},
     star::{self, Access as _},
     time::{Duration, Instant},
@@ -294,4 +294,23 @@ fn w_61_sleep() {
     let ticket = mailbox.push(Class::Errand, &[9, 1], 0, 60).map(|accepted| accepted.ticket);
     assert_eq!(mailbox.offer(60), None);
     assert_eq!(mailbox.poll_expired(60).map(|letter| letter.ticket), ticket.ok());
+}
+
+/// Leaf 4 hears what the hub sends to leaf 3, and says nothing.
+#[test]
+fn w_62_links_on_a_shared_medium() {
+    apply();
+    let link = |own, peer, number| {
+        let config = Config::uart(115_200, OwnNumber::Stored(number));
+        let framing = star::Addressed { framing: Cobs, own, peer };
+        Link::<_, Fcs16, 64, 1, 4>::new(framing, config, Instant::from_ticks(0))
+    };
+    let (mut hub, mut leaf) = (link(0, 3, 16), link(4, 0, 32));
+    let mut out = [0; 80];
+    while leaf.poll_transmit(Instant::from_ticks(0), &mut out).is_some() {}
+    let len = hub.poll_transmit(Instant::from_ticks(0), &mut out).expect("an OPEN");
+    let now = Instant::from_ticks(3_000);
+    assert_eq!(leaf.handle_octets(now, &out[..len]), len);
+    assert_eq!(leaf.poll_event(), None);
+    assert_eq!(leaf.poll_transmit(now, &mut out), None);
 }

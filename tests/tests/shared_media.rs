@@ -2,6 +2,8 @@
 
 #[path = "shared_media/aloha.rs"]
 mod aloha;
+#[path = "shared_media/bus.rs"]
+mod bus;
 #[path = "shared_media/cycle.rs"]
 mod cycle;
 #[path = "shared_media/listening.rs"]

@@ -4,10 +4,13 @@
 //! ([`TurnTaken`] at the leaf), and the [`Chance`] that a sender takes on a radio, with an account of [`Airtime`]. Who belongs to the star is on the hub's
 //! [`Roster`]; what waits for a leaf that sleeps lies in its [`Mailbox`]; and what that leaf keeps of its session meanwhile is [`Asleep`].
 //!
+//! A [`Link`](crate::link::Link) over the framing [`Addressed`] talks with one board of a shared medium as if the two were alone.
+//!
 //! All are plain data with time handed in: as spans of microseconds where they time a line, as whole [`Seconds`] where leaves sleep for hours. They stand by
-//! themselves; the hub and the leaf that are to join them to links are not written yet.
+//! themselves; a hub that holds all its links and polls them as one is not written yet.
 
 mod access;
+mod addressed;
 mod airtime;
 mod asleep;
 mod chance;
@@ -16,6 +19,7 @@ mod roster;
 mod turn;
 
 pub use access::{Access, FullDuplex, May};
+pub use addressed::{Addressed, addresses_of};
 pub use airtime::{Airtime, Allowance};
 pub use asleep::{ASLEEP_LEN, Asleep};
 pub use chance::{Chance, Deferred, Rules, Step};
