@@ -50,6 +50,12 @@ impl Channel {
         Some(self.outgoing.take()?.0)
     }
 
+    /// Octets lost since the start, because the loop or the interrupt came too late. Never goes down.
+    #[must_use]
+    pub fn lost(&self) -> u32 {
+        self.lost.load(Ordering::Relaxed)
+    }
+
     /// How many octets wait for the transmitter.
     #[must_use]
     pub fn waiting(&self) -> usize {
@@ -68,8 +74,8 @@ impl Default for Channel {
 /// `kick` makes an idle transmitter begin; the interrupt does the rest.
 #[derive(Debug)]
 pub struct Uart {
-    channel: &'static Channel,
-    kick: fn(),
+    pub(crate) channel: &'static Channel,
+    pub(crate) kick: fn(),
 }
 
 impl Uart {
@@ -82,7 +88,7 @@ impl Uart {
     /// Octets lost since the start, because the loop or the interrupt came too late. Never goes down.
     #[must_use]
     pub fn lost(&self) -> u32 {
-        self.channel.lost.load(Ordering::Relaxed)
+        self.channel.lost()
     }
 
     /// Takes one octet, with the time when it arrived.

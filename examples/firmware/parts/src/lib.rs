@@ -4,11 +4,13 @@
 
 mod channel;
 mod chip;
+mod halves;
 mod ring;
 mod text;
 
 pub use channel::{Channel, Uart};
 pub use chip::Chip;
+pub use halves::{Receiver, Sender, block_on};
 pub use ring::Ring;
 pub use text::Text;
 

@@ -2,6 +2,7 @@
 //!
 //! Each gives one line of what it measured, and panics if the board does what it must not.
 
+mod awaited;
 mod clock;
 mod hand;
 mod line;
@@ -102,6 +103,7 @@ pub const ALL: &[Scenario] = &[
     Scenario { name: "steer", shows: "bellwire steer: keys, leaving, and a killed desk", play: hand::steer },
     Scenario { name: "stop-test", shows: "bellwire stop-test, both ways of ceasing", play: hand::stop_test },
     Scenario { name: "panic", shows: "the program panics while the motor turns", play: motion::panics },
+    Scenario { name: "async", shows: "the focuser as a future on an async driver", play: awaited::focuser },
     Scenario { name: "deaf", shows: "an M3-class board without interrupts for 300 ms", play: clock::deaf },
     Scenario {
         name: "mirror-dome",
