@@ -85,6 +85,7 @@ stage_peers() {
     python3 tests/peers/c_vectors.py
     python3 tests/peers/talk.py
     python3 tests/peers/tool.py
+    python3 tests/peers/typed.py
     if ! command -v arm-none-eabi-gcc >/dev/null; then
         apt-get update -qq && apt-get install -y -qq --no-install-recommends gcc-arm-none-eabi libnewlib-arm-none-eabi || true
     fi
@@ -100,6 +101,7 @@ stage_peers() {
     if [ -e "$firmware" ] && command -v qemu-system-arm >/dev/null; then
         python3 tests/peers/board.py
         python3 tests/peers/board_generated.py
+        python3 tests/peers/board_typed.py
     else
         echo "left out: the peer on an emulated board; qemu-system-arm and firmware-microbit-micropython cannot be had"
     fi

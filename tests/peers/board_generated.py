@@ -96,7 +96,8 @@ def batches(payloads):
 
 def check(board, module, asked):
     for batch in batches(asked):
-        answers = board.run(f"main('{''.join(octets.hex() + ' ' for octets in batch)}')").splitlines()
+        words = "".join(octets.hex() + " " for octets in batch)
+        answers = board.run(f"main('{words}',{len(words)})").splitlines()
         assert len(answers) == len(batch), (batch, answers)
         for octets, answer in zip(batch, answers):
             wanted = by_cpython(module, octets)
@@ -112,7 +113,7 @@ def main():
         try:
             before, loaded = board.load(text, (ROOT / "tests/peers/board_values.py").read_text())
             check(board, module, asked)
-            low = int(board.run("print(main(''))"))
+            low = int(board.run("print(main('',0))"))
         finally:
             board.close()
     refused = sum(isinstance(by_cpython(module, octets), tuple) for octets in asked)

@@ -1,8 +1,10 @@
 # Runs on the board, after the generated observatory.py: decodes payloads (in hex, each ended by a blank), encodes them again, and keeps an eye on the
-# memory.
+# memory. The count tells whether octets were lost on the way here.
 
 
-def main(payloads):
+def main(payloads, count):
+    if len(payloads) != count:
+        raise ValueError
     while payloads:
         word, payloads = payloads.split(" ", 1)
         octets = bytearray()
