@@ -76,7 +76,7 @@ class Board:
         self.run("import micropython;micropython.opt_level(3)")  # no numbers of lines
         for piece in slim.pieces(*sources):
             self.run(piece)
-            self.run("import gc;gc.collect()")
+            self.free()
         return before, self.free()
 
     def close(self):

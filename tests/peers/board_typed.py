@@ -3,7 +3,7 @@ code, and the focuser's state back; `log` shows both with names and units. 10 % 
 mid-conversation. Prints how much memory it needs."""
 
 import tempfile
-import time
+import threading
 
 from board import Board
 from board_generated import generated
@@ -16,11 +16,20 @@ PLACES = (70000, 123456)
 
 
 def life(folder, line, text, mine):
-    """A board that runs the program; gives it and the memory before and after."""
-    board = Board(folder)
-    before, loaded = board.load((ROOT / SOURCES[0]).read_text(), text, (ROOT / SOURCES[1]).read_text())
-    board.start(f"main({mine})")
-    board.until(b"OK")
+    """A board that runs the program; gives it and the memory before and after. The room is so tight that a piece which lost octets on its way, and the
+    names that it left behind, can be too much: then a fresh board."""
+    sources = ((ROOT / SOURCES[0]).read_text(), text, (ROOT / SOURCES[1]).read_text())
+    for chances in (3, 2, 1, 0):
+        board = Board(folder)
+        try:
+            before, loaded = board.load(*sources)
+            board.start(f"main({mine})")
+            board.until(b"OK")
+            break
+        except BaseException as error:
+            board.close()
+            if not chances or not isinstance(error, AssertionError):
+                raise
     line.join(board.uart.fileno())
     return board, before, loaded
 
@@ -33,12 +42,14 @@ def converse(folder, text, seed):
     try:
         board, before, loaded = life(folder, line, text, 16)
         goto = line.inject("focuser-goto", f"position={PLACES[0]}", "--every", "100ms", "--for", "60s")
-        limit = time.monotonic() + 60
+        limit = threading.Timer(60, goto.kill)
+        limit.start()
         for told in goto.stdout:
             delivered += '"delivered"' in told
             if delivered == 10:
                 break
-            assert time.monotonic() < limit, "nothing is delivered"
+        limit.cancel()
+        assert delivered == 10, f"{delivered} delivered before the restart"
         line.part()
         board.close()
         board, before, loaded = life(folder, line, text, 32)

@@ -110,7 +110,7 @@ class Names:
     def __init__(self, source):
         self.tree = ast.parse(source)
         self.functions = [node for node in ast.walk(self.tree) if isinstance(node, ast.FunctionDef)]
-        self.methods = {part for node in self.tree.body if isinstance(node, ast.ClassDef) for part in node.body}
+        self.methods = [part for node in self.tree.body if isinstance(node, ast.ClassDef) for part in node.body]
         self.kept = set(FOREIGN)
         for node in ast.walk(self.tree):
             if isinstance(node, ast.alias):
@@ -121,7 +121,7 @@ class Names:
                 self.kept.add(node.arg)
         self.attributes = self.short(self.own_attributes(), string.ascii_letters)
         inside = {part for function in self.functions for part in ast.walk(function)}
-        stored = [node.id for node in ast.walk(self.tree) if isinstance(node, ast.Name) and isinstance(node.ctx, ast.Store) and node not in inside | self.class_values()]
+        stored = [node.id for node in ast.walk(self.tree) if isinstance(node, ast.Name) and isinstance(node.ctx, ast.Store) and node not in inside.union(self.class_values())]
         own = [node.name for node in self.functions if node not in self.methods]
         self.wide = self.short(stored + own, string.ascii_uppercase)
 
@@ -131,7 +131,7 @@ class Names:
         return dict(zip(wanted, (name for name in free if name not in self.kept)))
 
     def class_values(self):
-        return {target for part in self.methods if isinstance(part, ast.Assign) for target in part.targets}
+        return [target for part in self.methods if isinstance(part, ast.Assign) for target in part.targets]
 
     def own_attributes(self):
         for part in self.methods:
