@@ -1,6 +1,7 @@
 //! Generated code in Rust, C and Python against the `postcard` crate and against each other: the same octets, the same refusals.
 
 mod case;
+mod planted;
 mod program;
 
 use bellwire_cli::{
@@ -87,7 +88,8 @@ impl Asked {
     }
 }
 
-fn questions(agreement: &Agreement, rng: &mut Rng) -> Asked {
+/// Every boundary of every field, then so many random values of each message.
+fn questions(agreement: &Agreement, rng: &mut Rng, values: usize) -> Asked {
     let mut asked = Asked::default();
     for message in agreement.table.messages() {
         let any = |place: usize, rng: &mut Rng| random(&message.fields[place], rng);
@@ -98,7 +100,7 @@ fn questions(agreement: &Agreement, rng: &mut Rng) -> Asked {
                 asked.both_ways(&case(message, rng, pick));
             }
         }
-        for turn in 0..VALUES {
+        for turn in 0..values {
             let case = case(message, rng, any);
             assert_eq!(case.fault, None);
             asked.both_ways(&case);
@@ -127,7 +129,7 @@ fn is_read(agreement: &Agreement, octets: &str) -> bool {
 fn all_languages_agree(source: &str, name: &str) {
     let seed = seed(name);
     let agreement = Agreement::read(source).unwrap();
-    let asked = questions(&agreement, &mut seed.rng());
+    let asked = questions(&agreement, &mut seed.rng(), VALUES);
     println!(
         "seed {:#018x}: {} questions about {}",
         seed.value(),
