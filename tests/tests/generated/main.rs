@@ -3,6 +3,7 @@
 mod case;
 mod planted;
 mod program;
+mod published;
 
 use bellwire_cli::{
     agreement::Agreement,
@@ -136,16 +137,21 @@ fn all_languages_agree(source: &str, name: &str) {
         asked.wanted.len(),
         agreement.table.title()
     );
+    compare(&agreement, &asked);
+}
+
+/// All programs are asked, and each answer compared; gives the answers.
+fn compare(agreement: &Agreement, asked: &Asked) -> Vec<String> {
     let folder = tempfile::tempdir().unwrap();
-    program::generate(&agreement, folder.path());
-    let rust = program::rust(&agreement, folder.path());
-    program::with_defmt(&agreement, folder.path());
+    program::generate(agreement, folder.path());
+    let rust = program::rust(agreement, folder.path());
+    program::with_defmt(agreement, folder.path());
     let mut programs = [
         ("Rust", rust),
-        ("C", program::c(&agreement, folder.path())),
-        ("Python", program::python(&agreement, folder.path())),
+        ("C", program::c(agreement, folder.path())),
+        ("Python", program::python(agreement, folder.path())),
     ];
-    let answers =
+    let mut answers =
         programs.each_mut().map(|(language, program)| (*language, program::run(program, &asked.lines)));
     let (_, first) = &answers[0];
     for (language, answers) in &answers {
@@ -154,10 +160,11 @@ fn all_languages_agree(source: &str, name: &str) {
             assert_eq!(answer, wanted.as_ref().unwrap_or(first), "{language}: {line}");
             if let Some(octets) = line.strip_prefix("d ") {
                 let is_taken = !answer.contains([' ', '-']);
-                assert_eq!(is_taken, is_read(&agreement, octets), "{language}: {line}: {answer}");
+                assert_eq!(is_taken, is_read(agreement, octets), "{language}: {line}: {answer}");
             }
         }
     }
+    std::mem::take(&mut answers[0].1)
 }
 
 #[test]

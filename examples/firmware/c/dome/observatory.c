@@ -259,12 +259,12 @@ static void check_dome_rate(const struct observatory_dome_rate *body, struct obs
     }
 }
 
-static void put_dome_rate(struct out *out, const struct observatory_dome_rate *body)
+static void encode_dome_rate(struct out *out, const struct observatory_dome_rate *body)
 {
     put_signed(out, body->rate);
 }
 
-static void take_dome_rate(struct in *in, struct observatory_dome_rate *body)
+static void decode_dome_rate(struct in *in, struct observatory_dome_rate *body)
 {
     body->rate = (int16_t)take_signed(in, "rate", 16);
 }
@@ -276,12 +276,12 @@ static void check_dome_goto(const struct observatory_dome_goto *body, struct obs
     }
 }
 
-static void put_dome_goto(struct out *out, const struct observatory_dome_goto *body)
+static void encode_dome_goto(struct out *out, const struct observatory_dome_goto *body)
 {
     put_number(out, body->azimuth);
 }
 
-static void take_dome_goto(struct in *in, struct observatory_dome_goto *body)
+static void decode_dome_goto(struct in *in, struct observatory_dome_goto *body)
 {
     body->azimuth = (uint16_t)take_number(in, "azimuth", 16);
 }
@@ -293,12 +293,12 @@ static void check_shutter(const struct observatory_shutter *body, struct observa
     }
 }
 
-static void put_shutter(struct out *out, const struct observatory_shutter *body)
+static void encode_shutter(struct out *out, const struct observatory_shutter *body)
 {
     put_number(out, body->move);
 }
 
-static void take_shutter(struct in *in, struct observatory_shutter *body)
+static void decode_shutter(struct in *in, struct observatory_shutter *body)
 {
     body->move = take_word(in, "move", 3);
 }
@@ -316,7 +316,7 @@ static void check_dome_state(const struct observatory_dome_state *body, struct o
     }
 }
 
-static void put_dome_state(struct out *out, const struct observatory_dome_state *body)
+static void encode_dome_state(struct out *out, const struct observatory_dome_state *body)
 {
     put_number(out, body->azimuth);
     put_signed(out, body->rate);
@@ -324,7 +324,7 @@ static void put_dome_state(struct out *out, const struct observatory_dome_state 
     put_number(out, body->motion);
 }
 
-static void take_dome_state(struct in *in, struct observatory_dome_state *body)
+static void decode_dome_state(struct in *in, struct observatory_dome_state *body)
 {
     body->azimuth = (uint16_t)take_number(in, "azimuth", 16);
     body->rate = (int16_t)take_signed(in, "rate", 16);
@@ -339,39 +339,39 @@ static void check_dome_alarm(const struct observatory_dome_alarm *body, struct o
     }
 }
 
-static void put_dome_alarm(struct out *out, const struct observatory_dome_alarm *body)
+static void encode_dome_alarm(struct out *out, const struct observatory_dome_alarm *body)
 {
     put_number(out, body->reason);
 }
 
-static void take_dome_alarm(struct in *in, struct observatory_dome_alarm *body)
+static void decode_dome_alarm(struct in *in, struct observatory_dome_alarm *body)
 {
     body->reason = take_word(in, "reason", 3);
 }
 
-static void put_focuser_goto(struct out *out, const struct observatory_focuser_goto *body)
+static void encode_focuser_goto(struct out *out, const struct observatory_focuser_goto *body)
 {
     put_number(out, body->position);
 }
 
-static void take_focuser_goto(struct in *in, struct observatory_focuser_goto *body)
+static void decode_focuser_goto(struct in *in, struct observatory_focuser_goto *body)
 {
     body->position = (uint32_t)take_number(in, "position", 32);
 }
 
-static void put_focuser_state(struct out *out, const struct observatory_focuser_state *body)
+static void encode_focuser_state(struct out *out, const struct observatory_focuser_state *body)
 {
     put_number(out, body->position);
     put_signed(out, body->temperature);
 }
 
-static void take_focuser_state(struct in *in, struct observatory_focuser_state *body)
+static void decode_focuser_state(struct in *in, struct observatory_focuser_state *body)
 {
     body->position = (uint32_t)take_number(in, "position", 32);
     body->temperature = (int16_t)take_signed(in, "temperature", 16);
 }
 
-static void put_weather(struct out *out, const struct observatory_weather *body)
+static void encode_weather(struct out *out, const struct observatory_weather *body)
 {
     put_number(out, body->wind);
     put_octet(out, body->rain ? 1 : 0);
@@ -379,7 +379,7 @@ static void put_weather(struct out *out, const struct observatory_weather *body)
     put_number(out, body->light);
 }
 
-static void take_weather(struct in *in, struct observatory_weather *body)
+static void decode_weather(struct in *in, struct observatory_weather *body)
 {
     body->wind = (uint16_t)take_number(in, "wind", 16);
     body->rain = take_bool(in, "rain");
@@ -394,12 +394,12 @@ static void check_lamp(const struct observatory_lamp *body, struct observatory_o
     }
 }
 
-static void put_lamp(struct out *out, const struct observatory_lamp *body)
+static void encode_lamp(struct out *out, const struct observatory_lamp *body)
 {
     put_octet(out, body->level);
 }
 
-static void take_lamp(struct in *in, struct observatory_lamp *body)
+static void decode_lamp(struct in *in, struct observatory_lamp *body)
 {
     body->level = take_octet(in, "level");
 }
@@ -411,12 +411,12 @@ static void check_log_line(const struct observatory_log_line *body, struct obser
     }
 }
 
-static void put_log_line(struct out *out, const struct observatory_log_line *body)
+static void encode_log_line(struct out *out, const struct observatory_log_line *body)
 {
     put_text(out, body->text, "text");
 }
 
-static void take_log_line(struct in *in, struct observatory_log_line *body)
+static void decode_log_line(struct in *in, struct observatory_log_line *body)
 {
     body->text = take_text(in, "text");
 }
@@ -428,12 +428,12 @@ static void check_focuser_rate(const struct observatory_focuser_rate *body, stru
     }
 }
 
-static void put_focuser_rate(struct out *out, const struct observatory_focuser_rate *body)
+static void encode_focuser_rate(struct out *out, const struct observatory_focuser_rate *body)
 {
     put_signed(out, body->rate);
 }
 
-static void take_focuser_rate(struct in *in, struct observatory_focuser_rate *body)
+static void decode_focuser_rate(struct in *in, struct observatory_focuser_rate *body)
 {
     body->rate = (int16_t)take_signed(in, "rate", 16);
 }
@@ -445,12 +445,12 @@ static void check_dew_heater(const struct observatory_dew_heater *body, struct o
     }
 }
 
-static void put_dew_heater(struct out *out, const struct observatory_dew_heater *body)
+static void encode_dew_heater(struct out *out, const struct observatory_dew_heater *body)
 {
     put_octet(out, body->power);
 }
 
-static void take_dew_heater(struct in *in, struct observatory_dew_heater *body)
+static void decode_dew_heater(struct in *in, struct observatory_dew_heater *body)
 {
     body->power = take_octet(in, "power");
 }
@@ -467,7 +467,7 @@ static void check_mast_state(const struct observatory_mast_state *body, struct o
     }
 }
 
-static void put_mast_state(struct out *out, const struct observatory_mast_state *body)
+static void encode_mast_state(struct out *out, const struct observatory_mast_state *body)
 {
     put_octet(out, body->battery);
     put_number(out, body->awake);
@@ -478,7 +478,7 @@ static void put_mast_state(struct out *out, const struct observatory_mast_state 
     }
 }
 
-static void take_mast_state(struct in *in, struct observatory_mast_state *body)
+static void decode_mast_state(struct in *in, struct observatory_mast_state *body)
 {
     body->battery = take_octet(in, "battery");
     body->awake = (uint32_t)take_number(in, "awake", 32);
@@ -496,7 +496,7 @@ static void check_sky_profile(const struct observatory_sky_profile *body, struct
     }
 }
 
-static void put_sky_profile(struct out *out, const struct observatory_sky_profile *body)
+static void encode_sky_profile(struct out *out, const struct observatory_sky_profile *body)
 {
     for (size_t i = 0; i < 4; i++) {
         put_signed(out, body->sky[i]);
@@ -504,7 +504,7 @@ static void put_sky_profile(struct out *out, const struct observatory_sky_profil
     put_f32(out, body->air);
 }
 
-static void take_sky_profile(struct in *in, struct observatory_sky_profile *body)
+static void decode_sky_profile(struct in *in, struct observatory_sky_profile *body)
 {
     for (size_t i = 0; i < 4; i++) {
         body->sky[i] = (int16_t)take_signed(in, "sky", 16);
@@ -522,14 +522,14 @@ static void check_site(const struct observatory_site *body, struct observatory_o
     }
 }
 
-static void put_site(struct out *out, const struct observatory_site *body)
+static void encode_site(struct out *out, const struct observatory_site *body)
 {
     put_f64(out, body->latitude);
     put_f64(out, body->longitude);
     put_signed(out, body->time);
 }
 
-static void take_site(struct in *in, struct observatory_site *body)
+static void decode_site(struct in *in, struct observatory_site *body)
 {
     body->latitude = take_f64(in, "latitude");
     body->longitude = take_f64(in, "longitude");
@@ -543,14 +543,14 @@ static void check_door(const struct observatory_door *body, struct observatory_o
     }
 }
 
-static void put_door(struct out *out, const struct observatory_door *body)
+static void encode_door(struct out *out, const struct observatory_door *body)
 {
     put_octet(out, body->open ? 1 : 0);
     put_number(out, body->times);
     put_octets(out, body->badge);
 }
 
-static void take_door(struct in *in, struct observatory_door *body)
+static void decode_door(struct in *in, struct observatory_door *body)
 {
     body->open = take_bool(in, "open");
     body->times = take_number(in, "times", 64);
@@ -623,54 +623,54 @@ struct observatory_outcome observatory_encode(const struct observatory_message *
     put_number(&out, message->number);
     switch (message->number) {
     case OBSERVATORY_DOME_RATE:
-        put_dome_rate(&out, &message->as.dome_rate);
+        encode_dome_rate(&out, &message->as.dome_rate);
         break;
     case OBSERVATORY_DOME_GOTO:
-        put_dome_goto(&out, &message->as.dome_goto);
+        encode_dome_goto(&out, &message->as.dome_goto);
         break;
     case OBSERVATORY_SHUTTER:
-        put_shutter(&out, &message->as.shutter);
+        encode_shutter(&out, &message->as.shutter);
         break;
     case OBSERVATORY_DOME_STATE:
-        put_dome_state(&out, &message->as.dome_state);
+        encode_dome_state(&out, &message->as.dome_state);
         break;
     case OBSERVATORY_DOME_ALARM:
-        put_dome_alarm(&out, &message->as.dome_alarm);
+        encode_dome_alarm(&out, &message->as.dome_alarm);
         break;
     case OBSERVATORY_RE_ARM:
         break;
     case OBSERVATORY_FOCUSER_GOTO:
-        put_focuser_goto(&out, &message->as.focuser_goto);
+        encode_focuser_goto(&out, &message->as.focuser_goto);
         break;
     case OBSERVATORY_FOCUSER_STATE:
-        put_focuser_state(&out, &message->as.focuser_state);
+        encode_focuser_state(&out, &message->as.focuser_state);
         break;
     case OBSERVATORY_WEATHER:
-        put_weather(&out, &message->as.weather);
+        encode_weather(&out, &message->as.weather);
         break;
     case OBSERVATORY_LAMP:
-        put_lamp(&out, &message->as.lamp);
+        encode_lamp(&out, &message->as.lamp);
         break;
     case OBSERVATORY_LOG_LINE:
-        put_log_line(&out, &message->as.log_line);
+        encode_log_line(&out, &message->as.log_line);
         break;
     case OBSERVATORY_FOCUSER_RATE:
-        put_focuser_rate(&out, &message->as.focuser_rate);
+        encode_focuser_rate(&out, &message->as.focuser_rate);
         break;
     case OBSERVATORY_DEW_HEATER:
-        put_dew_heater(&out, &message->as.dew_heater);
+        encode_dew_heater(&out, &message->as.dew_heater);
         break;
     case OBSERVATORY_MAST_STATE:
-        put_mast_state(&out, &message->as.mast_state);
+        encode_mast_state(&out, &message->as.mast_state);
         break;
     case OBSERVATORY_SKY_PROFILE:
-        put_sky_profile(&out, &message->as.sky_profile);
+        encode_sky_profile(&out, &message->as.sky_profile);
         break;
     case OBSERVATORY_SITE:
-        put_site(&out, &message->as.site);
+        encode_site(&out, &message->as.site);
         break;
     case OBSERVATORY_DOOR:
-        put_door(&out, &message->as.door);
+        encode_door(&out, &message->as.door);
         break;
     default:
         break;
@@ -693,54 +693,54 @@ struct observatory_outcome observatory_decode(struct observatory_message *messag
     message->number = (uint16_t)number;
     switch (message->number) {
     case OBSERVATORY_DOME_RATE:
-        take_dome_rate(&in, &message->as.dome_rate);
+        decode_dome_rate(&in, &message->as.dome_rate);
         break;
     case OBSERVATORY_DOME_GOTO:
-        take_dome_goto(&in, &message->as.dome_goto);
+        decode_dome_goto(&in, &message->as.dome_goto);
         break;
     case OBSERVATORY_SHUTTER:
-        take_shutter(&in, &message->as.shutter);
+        decode_shutter(&in, &message->as.shutter);
         break;
     case OBSERVATORY_DOME_STATE:
-        take_dome_state(&in, &message->as.dome_state);
+        decode_dome_state(&in, &message->as.dome_state);
         break;
     case OBSERVATORY_DOME_ALARM:
-        take_dome_alarm(&in, &message->as.dome_alarm);
+        decode_dome_alarm(&in, &message->as.dome_alarm);
         break;
     case OBSERVATORY_RE_ARM:
         break;
     case OBSERVATORY_FOCUSER_GOTO:
-        take_focuser_goto(&in, &message->as.focuser_goto);
+        decode_focuser_goto(&in, &message->as.focuser_goto);
         break;
     case OBSERVATORY_FOCUSER_STATE:
-        take_focuser_state(&in, &message->as.focuser_state);
+        decode_focuser_state(&in, &message->as.focuser_state);
         break;
     case OBSERVATORY_WEATHER:
-        take_weather(&in, &message->as.weather);
+        decode_weather(&in, &message->as.weather);
         break;
     case OBSERVATORY_LAMP:
-        take_lamp(&in, &message->as.lamp);
+        decode_lamp(&in, &message->as.lamp);
         break;
     case OBSERVATORY_LOG_LINE:
-        take_log_line(&in, &message->as.log_line);
+        decode_log_line(&in, &message->as.log_line);
         break;
     case OBSERVATORY_FOCUSER_RATE:
-        take_focuser_rate(&in, &message->as.focuser_rate);
+        decode_focuser_rate(&in, &message->as.focuser_rate);
         break;
     case OBSERVATORY_DEW_HEATER:
-        take_dew_heater(&in, &message->as.dew_heater);
+        decode_dew_heater(&in, &message->as.dew_heater);
         break;
     case OBSERVATORY_MAST_STATE:
-        take_mast_state(&in, &message->as.mast_state);
+        decode_mast_state(&in, &message->as.mast_state);
         break;
     case OBSERVATORY_SKY_PROFILE:
-        take_sky_profile(&in, &message->as.sky_profile);
+        decode_sky_profile(&in, &message->as.sky_profile);
         break;
     case OBSERVATORY_SITE:
-        take_site(&in, &message->as.site);
+        decode_site(&in, &message->as.site);
         break;
     case OBSERVATORY_DOOR:
-        take_door(&in, &message->as.door);
+        decode_door(&in, &message->as.door);
         break;
     default:
         fail(&in.outcome, OBSERVATORY_NO_SUCH_MESSAGE, "");

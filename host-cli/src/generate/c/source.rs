@@ -127,7 +127,7 @@ impl Writer<'_> {
         }
         let (prefix, short) = (self.prefix, &named.short);
         out.push_str(&format!(
-            "static void put_{short}(struct out *out, const struct {prefix}_{short} *body)\n{{\n"
+            "static void encode_{short}(struct out *out, const struct {prefix}_{short} *body)\n{{\n"
         ));
         for ((field, name), has) in message.fields.iter().zip(&named.fields).zip(&named.has) {
             if !has.is_empty() {
@@ -157,7 +157,7 @@ impl Writer<'_> {
         }
         let (prefix, short) = (self.prefix, &named.short);
         out.push_str(&format!(
-            "static void take_{short}(struct in *in, struct {prefix}_{short} *body)\n{{\n"
+            "static void decode_{short}(struct in *in, struct {prefix}_{short} *body)\n{{\n"
         ));
         for ((field, name), has) in message.fields.iter().zip(&named.fields).zip(&named.has) {
             let of = &field.name;
@@ -204,8 +204,8 @@ impl Writer<'_> {
             .replace("PREFIX", self.prefix)
             .replace("CAPITALS", self.big)
             .replace("CHECKS_HERE\n", &cases("check_NAME(&message->as.NAME, outcome)", &is_checked))
-            .replace("PUTS_HERE\n", &cases("put_NAME(&out, &message->as.NAME)", &has_fields))
-            .replace("TAKES_HERE\n", &cases("take_NAME(&in, &message->as.NAME)", &has_fields));
+            .replace("PUTS_HERE\n", &cases("encode_NAME(&out, &message->as.NAME)", &has_fields))
+            .replace("TAKES_HERE\n", &cases("decode_NAME(&in, &message->as.NAME)", &has_fields));
         out.push_str(&text);
     }
 }
