@@ -129,6 +129,12 @@ impl Header {
     ///
     /// Apart from [`View::parse`], because a view borrows the frame and is not small for a board.
     pub(crate) fn read(frame: &[u8], tagged: bool) -> Result<(Self, usize), Reject> {
+        let (header, payload) = Self::split(frame, tagged)?;
+        Ok((header, frame.len().wrapping_sub(payload.len())))
+    }
+
+    #[inline]
+    fn split(frame: &[u8], tagged: bool) -> Result<(Self, &[u8]), Reject> {
         let mut octets = Octets(frame);
         let control = octets.take()?;
         let kind = Kind::from_control(control).ok_or(Reject::ReservedKind)?;
@@ -169,7 +175,7 @@ impl Header {
             header.number = octets.take()?;
         }
         header.check_payload(octets.0)?;
-        Ok((header, frame.len().wrapping_sub(octets.0.len())))
+        Ok((header, octets.0))
     }
 
     #[inline]
@@ -209,10 +215,10 @@ impl<'a> View<'a> {
     /// Never.
     #[inline]
     pub fn parse(frame: &'a [u8], tagged: bool) -> Result<Self, Reject> {
-        let (header, head) = Header::read(frame, tagged)?;
-        let payload = frame.get(head..).unwrap_or(&[]);
+        let (header, payload) = Header::split(frame, tagged)?;
         Ok(Self { header, payload })
     }
+
     /// The message number, if the frame carries a message that is not a void.
     #[must_use]
     pub fn message(&self) -> Option<MessageNumber> {

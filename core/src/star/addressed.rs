@@ -25,8 +25,8 @@ const ADDRESSED: u8 = 1 << 4;
 /// let mut leaf: Link<Addressed<Cobs>, Fcs16> = Link::new(framing, Config::uart(115_200, OwnNumber::Random(7)), Instant::from_ticks(0));
 /// let mut frame = [0; 80];
 /// let len = leaf.poll_transmit(Instant::from_ticks(0), &mut frame).unwrap();
-/// // An OPEN with addresses: delimiter, COBS code, control 0x30, to 0 (which COBS leaves out), from 3.
-/// assert_eq!(frame[..5], [0x00, 0x02, 0x30, 0x04, 0x03]);
+/// // An OPEN with addresses: delimiter, COBS code, control 0x30, to 0 (which COBS leaves out), code of the next four, from 3.
+/// assert_eq!(frame[..5], [0x00, 0x02, 0x30, 0x05, 0x03]);
 /// # assert_eq!(len, 34);
 /// ```
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
