@@ -33,22 +33,12 @@ pub(crate) enum Age {
     Settled,
 }
 
-/// An OPEN to send. Its numbers are looked up when it is sent.
+/// The numbers and the ask flag of an OPEN to send.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub(crate) enum Reply {
-    /// Asks, with what is known of the other side.
-    Ask,
-    /// Does not ask: what stops the exchange (W-35).
-    Answer,
-    /// Asks a stranger for the number of the next session, while this one stays (W-29c).
-    Challenge,
-}
-
-impl Reply {
-    /// Whether the OPEN asks.
-    pub(crate) fn asks(self) -> bool {
-        self != Self::Answer || !holds(35)
-    }
+pub(crate) struct Reply {
+    pub(crate) mine: u32,
+    pub(crate) echo: Option<u32>,
+    pub(crate) ask: bool,
 }
 
 /// What becomes of the session.
@@ -77,9 +67,7 @@ pub(crate) struct Verdict {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub(crate) struct Session {
     mine: u32,
-    /// The peer's own number; 0 while it is not known.
-    theirs: u32,
-    known: bool,
+    theirs: Option<u32>,
     up: bool,
     order: Order,
     numberless: bool,
@@ -87,7 +75,7 @@ pub(crate) struct Session {
 
 impl Session {
     pub(crate) const fn new(mine: u32, numberless: bool, order: Order) -> Self {
-        Self { mine, theirs: 0, known: false, up: false, order, numberless }
+        Self { mine, theirs: None, up: false, order, numberless }
     }
 
     pub(crate) const fn is_up(&self) -> bool {
@@ -104,7 +92,7 @@ impl Session {
 
     /// The session number (W-23).
     pub(crate) fn number(&self) -> u32 {
-        let theirs = if holds(23) { self.theirs } else { 0 };
+        let theirs = if holds(23) { self.theirs.unwrap_or(0) } else { 0 };
         self.mine.wrapping_add(theirs) & 0x3_FFFF
     }
 
@@ -114,30 +102,20 @@ impl Session {
         if kept || !holds(22) { self.mine } else { self.mine.wrapping_add(1) }
     }
 
-    /// Both numbers in an OPEN to send; `challenged` is the own number of the stranger in a challenge.
-    pub(crate) fn numbers(&self, reply: Reply, challenged: u32) -> (u32, Option<u32>) {
-        if reply == Reply::Challenge {
-            (self.next(), Some(challenged))
-        } else {
-            (self.mine, if self.known { Some(self.theirs) } else { None })
-        }
+    /// An OPEN that asks, with what is known of the other side.
+    pub(crate) const fn asking(&self) -> Reply {
+        Reply { mine: self.mine, echo: self.theirs, ask: true }
     }
 
-    /// The peer has this own number.
-    fn meet(&mut self, theirs: u32) {
-        self.theirs = theirs;
-        self.known = true;
-    }
-
-    fn knows(&self, theirs: u32) -> bool {
-        self.known && self.theirs == theirs
+    /// An OPEN that does not ask: what stops the exchange (W-35).
+    fn answering(&self) -> Reply {
+        Reply { mine: self.mine, echo: self.theirs, ask: !holds(35) }
     }
 
     /// Ends the session (section 5.2).
     pub(crate) fn end(&mut self) {
         self.mine = self.next();
-        self.theirs = 0;
-        self.known = false;
+        self.theirs = None;
         self.up = false;
     }
 
@@ -147,7 +125,7 @@ impl Session {
         match (self.up, self.order) {
             (false, _) => self.hear_down(open, fit),
             (true, _) if self.is_ours(open) && fit == Fit::Fits => {
-                let reply = if holds(28) { answer(open) } else { None };
+                let reply = (open.ask && holds(28)).then(|| self.answering());
                 Verdict { change: Change::Heard, reply }
             }
             (true, Order::Ordered) if holds(128) => self.hear_up_ordered(open, fit),
@@ -156,58 +134,68 @@ impl Session {
     }
 
     fn is_ours(&self, open: &Open) -> bool {
-        self.knows(open.mine) && open.echo == Some(self.mine)
+        self.theirs == Some(open.mine) && open.echo == Some(self.mine)
     }
 
     fn hear_down(&mut self, open: &Open, fit: Fit) -> Verdict {
         let ours = open.echo == Some(self.mine) && holds(25);
         let echoed = ours || (!holds(26) && open.echo.is_some()) || !holds(120);
-        if !holds(125) && !ours && self.known && self.theirs != open.mine {
+        if !holds(125) && !ours && self.theirs.is_some_and(|theirs| theirs != open.mine) {
             self.mine = self.next();
         }
-        self.meet(open.mine);
+        self.theirs = Some(open.mine);
         if fit == Fit::Differs {
-            return Verdict { change: Change::Stay, reply: answer(open) };
+            return Verdict { change: Change::Stay, reply: open.ask.then(|| self.answering()) };
         }
         if echoed {
             self.up = true;
-            return Verdict { change: Change::Opens, reply: answer(open) };
+            return Verdict { change: Change::Opens, reply: open.ask.then(|| self.answering()) };
         }
-        Verdict { change: Change::Stay, reply: Some(Reply::Ask) }
+        Verdict { change: Change::Stay, reply: Some(self.asking()) }
     }
 
     /// Ends the session for the sake of this OPEN; down.
     fn leave(&mut self, open: &Open, fit: Fit) -> Verdict {
         self.end();
-        self.meet(open.mine);
+        self.theirs = Some(open.mine);
         match fit {
-            Fit::Differs => Verdict { change: Change::Ends(EndReason::Mismatch), reply: answer(open) },
-            Fit::Fits => Verdict { change: Change::Ends(restarted(open.cause)), reply: Some(Reply::Ask) },
+            Fit::Differs => Verdict {
+                change: Change::Ends(EndReason::Mismatch),
+                reply: open.ask.then(|| self.answering()),
+            },
+            Fit::Fits => Verdict { change: Change::Ends(restarted(open.cause)), reply: Some(self.asking()) },
         }
     }
 
     fn hear_up_ordered(&mut self, open: &Open, fit: Fit) -> Verdict {
         if fit == Fit::Fits && !holds(29) {
-            return stay(open);
+            return self.stay(open);
         }
         self.leave(open, fit)
     }
 
+    fn stay(&self, open: &Open) -> Verdict {
+        Verdict { change: Change::Stay, reply: open.ask.then(|| self.answering()) }
+    }
+
     fn hear_up_unordered(&mut self, open: &Open, fit: Fit, age: Age) -> Verdict {
-        if self.knows(open.mine) {
+        if self.theirs == Some(open.mine) {
             let restarted = open.numberless && open.echo.is_none() && age == Age::Settled && holds(36);
-            return if restarted || !holds(LETTER_A) { self.leave(open, fit) } else { stay(open) };
+            return if restarted || !holds(LETTER_A) { self.leave(open, fit) } else { self.stay(open) };
         }
         if self.numberless && holds(36) {
             return Verdict { change: Change::Stay, reply: None };
         }
         let next = self.next();
-        let challenge = Verdict { change: Change::Stay, reply: Some(Reply::Challenge) };
+        let challenge = Verdict {
+            change: Change::Stay,
+            reply: Some(Reply { mine: next, echo: Some(open.mine), ask: true }),
+        };
         match open.echo {
             Some(echo) if echo == next && holds(LETTER_B) => self.renew(open, fit),
             Some(echo) if echo != self.mine => {
                 if holds(LETTER_D) {
-                    stay(open)
+                    self.stay(open)
                 } else {
                     challenge
                 }
@@ -223,19 +211,10 @@ impl Session {
             return self.leave(open, fit);
         }
         self.end();
-        self.meet(open.mine);
+        self.theirs = Some(open.mine);
         self.up = true;
-        Verdict { change: Change::Renews(restarted(open.cause)), reply: answer(open) }
+        Verdict { change: Change::Renews(restarted(open.cause)), reply: open.ask.then(|| self.answering()) }
     }
-}
-
-/// The answer to an OPEN that asks.
-fn answer(open: &Open) -> Option<Reply> {
-    open.ask.then_some(Reply::Answer)
-}
-
-fn stay(open: &Open) -> Verdict {
-    Verdict { change: Change::Stay, reply: answer(open) }
 }
 
 const fn restarted(cause: ResetCause) -> EndReason {

@@ -7,18 +7,19 @@ use crate::{
     framing::Framing,
     rules::holds,
     stats::Counter,
+    time::elapsed,
     window::Place,
 };
 
 impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: usize>
     Link<F, C, FRAME, WINDOW, QUEUE>
 {
-    #[inline(never)]
-    pub(super) fn handle_ack(&mut self, ack: &Ack) {
+    pub(super) fn handle_ack(&mut self, ack: Ack) {
         match self.outbox.acknowledge(ack) {
             Acknowledged::Bad => self.refuse(Reject::BadAcknowledgement),
             Acknowledged::Good { sample } => {
-                if let Some(round_trip) = sample {
+                if let Some(left) = sample {
+                    let round_trip = elapsed(self.measures.last, left);
                     self.measures.sample(round_trip, Self::CEILING);
                 }
                 if F::ORDERED && WINDOW > 1 {
@@ -29,7 +30,7 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
         }
     }
 
-    pub(super) fn handle_confirmed(&mut self, received: Received<'_>) {
+    pub(super) fn handle_confirmed(&mut self, received: Received) {
         let number = received.header.number;
         let class = if received.header.kind == Kind::Report { Class::Report } else { Class::Errand };
         match self.inbox.place(number, self.window()) {
@@ -53,7 +54,7 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
     }
 
     /// Keeps an errand that has overtaken an earlier one.
-    fn hold(&mut self, received: Received<'_>) {
+    fn hold(&mut self, received: Received) {
         if self.message_of(received.span).is_none() {
             return;
         }

@@ -17,8 +17,8 @@ use crate::{
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 enum Kept {
     Nothing,
-    /// An errand that has overtaken an earlier one: its number.
-    Errand(u8),
+    /// An errand that has overtaken an earlier one: its number, and when it arrived.
+    Errand(u8, Apart<Instant>),
     /// The body of a probe or of its answer.
     Body,
 }
@@ -27,15 +27,12 @@ enum Kept {
 #[derive(Debug, Clone)]
 struct Shelf<const FRAME: usize> {
     kept: Kept,
-    /// When the errand arrived.
-    arrived: Apart<Instant>,
     /// Means nothing while nothing is kept.
     slot: Slot<FRAME>,
 }
 
 impl<const FRAME: usize> Shelf<FRAME> {
-    const FREE: Self =
-        Self { kept: Kept::Nothing, arrived: Apart(Instant::from_ticks(0)), slot: Slot::EMPTY };
+    const FREE: Self = Self { kept: Kept::Nothing, slot: Slot::EMPTY };
 
     fn meaning(&self) -> (Kept, &[u8]) {
         (self.kept, if self.kept == Kept::Nothing { &[] } else { self.slot.octets() })
@@ -81,12 +78,11 @@ impl<const FRAME: usize, const WINDOW: usize> Inbox<FRAME, WINDOW> {
     }
 
     /// Puts octets on a free shelf; `false` if there is none or they are too many.
-    fn keep(&mut self, what: Kept, arrived: Instant, octets: &[u8], more: &[u8]) -> bool {
+    fn keep(&mut self, what: Kept, octets: &[u8], more: &[u8]) -> bool {
         let Some(shelf) = self.find(|kept| kept == Kept::Nothing) else { return false };
         let fits = shelf.slot.keep(octets) && shelf.slot.extend(more);
         if fits {
             shelf.kept = what;
-            shelf.arrived = Apart(arrived);
         }
         fits
     }
@@ -101,7 +97,7 @@ impl<const FRAME: usize, const WINDOW: usize> Inbox<FRAME, WINDOW> {
 
     /// Keeps an errand until the earlier ones are in; `false` if there is no room.
     pub(super) fn hold(&mut self, number: u8, arrived: Instant, payload: &[u8]) -> bool {
-        let held = self.keep(Kept::Errand(number), arrived, payload, &[]);
+        let held = self.keep(Kept::Errand(number, Apart(arrived)), payload, &[]);
         if held {
             self.window.take(Serial::new(number));
         }
@@ -123,7 +119,7 @@ impl<const FRAME: usize, const WINDOW: usize> Inbox<FRAME, WINDOW> {
     /// Where the errand is that is next to be handed out.
     fn waiting(&self) -> Option<usize> {
         let next = self.window.next().get();
-        self.shelves.iter().position(|shelf| matches!(shelf.kept, Kept::Errand(number) if number == next))
+        self.shelves.iter().position(|shelf| matches!(shelf.kept, Kept::Errand(number, _) if number == next))
     }
 
     /// Whether a held errand waits to be handed out.
@@ -135,8 +131,7 @@ impl<const FRAME: usize, const WINDOW: usize> Inbox<FRAME, WINDOW> {
     pub(super) fn hand_out(&mut self) -> Option<(u8, Instant, &[u8])> {
         let at = self.waiting().filter(|_| self.window.is_ready())?;
         let shelf = self.shelves.get_mut(at)?;
-        let Kept::Errand(number) = shelf.kept else { return None };
-        let arrived = shelf.arrived;
+        let Kept::Errand(number, arrived) = shelf.kept else { return None };
         shelf.kept = Kept::Nothing;
         self.window.pass();
         self.go_on();
@@ -146,7 +141,7 @@ impl<const FRAME: usize, const WINDOW: usize> Inbox<FRAME, WINDOW> {
     /// Keeps the body of a probe or of its answer, of which there is one at a time; `false` if it is too long.
     pub(super) fn keep_body(&mut self, octets: &[u8], more: &[u8]) -> bool {
         self.drop_body();
-        self.keep(Kept::Body, Instant::from_ticks(0), octets, more)
+        self.keep(Kept::Body, octets, more)
     }
 
     /// The body that is kept.

@@ -6,20 +6,18 @@ use super::{
 };
 use crate::{
     fcs::Fcs,
-    frame::{Class, Header, Kind, Open, Reject},
+    frame::{Class, Header, Kind, Reject, View},
     framing::{Framing, Step, order::Room as _},
     rules::holds,
     seq::Serial,
-    session::Reply,
     stats::Counter,
     time::{Duration, Instant, elapsed},
 };
 
 /// A frame in the receive buffer.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Received<'a> {
-    /// By reference: it is not small for a board.
-    pub(super) header: &'a Header,
+pub(super) struct Received {
+    pub(super) header: Header,
     /// Payload or body.
     pub(super) span: Span,
 }
@@ -40,9 +38,9 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
         }
         if elapsed(arrived, self.measures.last) > Duration::from_ticks(0) {
             // An old stamp is no step of the clock: that would count the time since it twice.
-            self.step(arrived);
+            self.advance(arrived);
         }
-        if self.is_hushed() {
+        if !self.timers.hush.is_off() {
             return octets.len();
         }
         let fed = self.receiver.feed::<C>(arrived, octets);
@@ -56,60 +54,51 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
             }
             Step::Refused { reject, .. } => self.refuse(reject),
         }
-        self.untold = true;
+        self.note_news();
         fed.consumed
     }
 
     /// Counts a reject and tells it.
-    #[inline(never)]
     pub(super) fn refuse(&mut self, reject: Reject) {
         self.measures.statistics.refuse(reject);
         self.news.refuse(reject);
     }
 
-    /// Apart from the octets, most of which complete nothing.
-    #[inline(never)]
     fn handle_frame(&mut self, frame: Span) {
-        let read = Header::read(self.receiver.octets(frame), Self::is_unordered());
-        let (header, head) = match &read {
-            Ok((header, head)) => (header, *head),
+        let parsed = View::parse(self.receiver.octets(frame), Self::is_unordered());
+        // By reference: a view is not small for a board.
+        let view = match &parsed {
+            Ok(view) => view,
             Err(reject) => return self.refuse(*reject),
         };
+        let (header, open, len) = (view.header, view.open(), view.payload.len());
         self.measures.statistics.add(Counter::FramesReceived, 1);
         if header.addresses.is_some() && holds(15) {
             return self.refuse(Reject::NotForUs);
         }
-        let received = Received { header, span: frame.after(head) };
-        match header.kind {
-            Kind::Open => self.receive_open(received.span),
-            Kind::Extended => self.handle_extended(received),
+        let received = Received { header, span: frame.last(len) };
+        match (header.kind, open) {
+            (Kind::Open, Some(open)) => self.handle_open(&open),
+            (Kind::Extended, _) => self.handle_extended(received),
             _ => self.handle_session_frame(received),
         }
     }
 
-    #[inline(never)]
-    fn receive_open(&mut self, body: Span) {
-        if let Ok(open) = &Open::parse(self.receiver.octets(body)) {
-            self.handle_open(open);
-        }
-    }
-
     /// Frames of kinds 2 to 6.
-    fn handle_session_frame(&mut self, received: Received<'_>) {
+    fn handle_session_frame(&mut self, received: Received) {
         if !self.session.is_up() && holds(27) {
             return self.prompt_before_session();
         }
-        if !self.is_of_session(received.header) && holds(32) {
-            if let Some(ack) = received.header.ack.as_ref().filter(|_| !holds(121)) {
+        if !self.is_of_session(&received.header) && holds(32) {
+            if let Some(ack) = received.header.ack.filter(|_| !holds(121)) {
                 self.handle_ack(ack);
             }
             return self.prompt_other_session();
         }
-        if let Some(ack) = &received.header.ack {
+        self.heard();
+        if let Some(ack) = received.header.ack {
             self.handle_ack(ack);
         }
-        // After the acknowledgement: the time-out that it may change is a part of the silence.
-        self.heard();
         match received.header.kind.class() {
             Some(Class::Errand | Class::Report) => self.handle_confirmed(received),
             Some(Class::SetPoint) => self.handle_set_point(received),
@@ -131,20 +120,20 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
         self.hasten_opening();
         if !self.closed && self.timers.prompt == 0 && !self.far.is_stranger() {
             self.timers.prompt = self.t_min();
-            self.owed.open = Some(Reply::Ask);
+            self.owed.open = Some(self.session.asking());
         }
     }
 
     /// A message of another session: asks the peer where it is, at most once per T_open (W-32).
     fn prompt_other_session(&mut self) {
         self.refuse(Reject::OtherSession);
-        if self.timers.prompt == 0 {
-            self.timers.prompt = self.t_open().as_ticks();
-            self.owed.open = Some(Reply::Ask);
+        if self.timers.ask == 0 {
+            self.timers.ask = self.t_open().as_ticks();
+            self.owed.open = Some(self.session.asking());
         }
     }
 
-    fn handle_set_point(&mut self, received: Received<'_>) {
+    fn handle_set_point(&mut self, received: Received) {
         let Some(message) = self.message_of(received.span) else { return };
         let number = Serial::new(received.header.number);
         let verdict = match self.overtaking.get_mut() {
@@ -161,7 +150,7 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
     }
 
     /// Notices: the number only counts losses (W-47).
-    fn handle_notice(&mut self, received: Received<'_>) {
+    fn handle_notice(&mut self, received: Received) {
         let number = Serial::new(received.header.number);
         let ahead = number.since(self.notices);
         let late = Self::is_unordered() && self.notices.is_newer_than(number);
@@ -178,9 +167,15 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
     }
 
     /// Lays a message out for the application.
-    pub(super) fn find(&mut self, class: Class, received: Received<'_>, missed: u8) {
+    pub(super) fn find(&mut self, class: Class, received: Received, missed: u8) {
         let Received { header, span } = received;
         let message = Found::Message { class, number: header.number, missed, span };
         self.receiver.found = self.message_of(span).map(|_| message);
+    }
+
+    /// When the last octet sent so far will have left.
+    pub(super) fn leaving(&self) -> (Duration, Instant) {
+        let busy = self.line.busy();
+        (busy, crate::time::after(self.measures.last, busy))
     }
 }

@@ -3,9 +3,8 @@
 use super::event::{Outcome, Ticket};
 use crate::frame::Class;
 
-/// What an item has still to tell the application. As octets, so that a board need only look at the first to see whether it is anything.
+/// What an item has still to tell the application.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-#[repr(u8)]
 pub(super) enum Tell {
     Nothing,
     /// It is sent again, for the so-manyth time.

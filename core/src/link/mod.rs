@@ -87,7 +87,7 @@ use self::{
     inbox::Inbox,
     line::Line,
     measures::Measures,
-    news::{News, Owed, Probe, Wanted},
+    news::{Exchange, News, Owed},
     outbox::Outbox,
     overtaking::Overtaking,
     receiver::Receiver,
@@ -106,7 +106,7 @@ use crate::{
     rtt::RoundTrip,
     rules::holds,
     seq::Serial,
-    session::{Order, Reply, Session},
+    session::{Order, Session},
     stats::Statistics,
     time::{Duration, Instant},
 };
@@ -153,7 +153,6 @@ pub struct Link<
     notices: Serial,
     set_points: SetPoints,
     sent: Sent,
-    owed: Owed,
     news: News,
     /// The largest payload that the peer takes, as it last said.
     peer_takes: u16,
@@ -161,7 +160,7 @@ pub struct Link<
     timers: Timers,
     line: Line,
     far: Far,
-    probe: Probe,
+    owed: Owed,
     opening: Retry,
     stated: Stated,
     outbox: Outbox<FRAME, WINDOW, QUEUE>,
@@ -199,8 +198,8 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
         let mut dice = Dice::new(config.jitter_seed);
         let opening = Self::opening_on(&line, lifetime, &mut dice);
         let hushed = numberless && holds(36);
-        let silence = if hushed { Self::hush_on(&line, lifetime) } else { Timer::OFF };
-        let open = if hushed { None } else { Some(Reply::Ask) };
+        let hush = if hushed { Self::hush_on(&line, lifetime) } else { Timer::OFF };
+        let open = if hushed { None } else { Some(session.asking()) };
         // Built where it is to be: a copy on the way would need the stack for it twice.
         Self {
             quiet: false,
@@ -209,14 +208,13 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
             notices: Serial::default(),
             set_points: SetPoints::default(),
             sent: Sent::default(),
-            owed: Owed { open, exchange: Wanted::default() },
             news: News::default(),
             peer_takes: u16::MAX,
             session,
-            timers: Timers { silence, ..Timers::default() },
+            timers: Timers { hush, ..Timers::default() },
             line,
             far: Far::NOBODY,
-            probe: Probe::NONE,
+            owed: Owed { open, exchange: Exchange::default() },
             opening,
             stated: Stated::new(&config),
             outbox: Outbox::new(),
@@ -283,11 +281,8 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
         if span.as_ticks() > 0 {
             self.timers.elapse(span);
             self.line.elapse(span);
-            if self.session.is_up() {
-                self.outbox.elapse(span);
-            } else {
-                self.opening.elapse(span);
-            }
+            self.outbox.elapse(span);
+            self.opening.elapse(span);
             if let Some(overtaking) = self.overtaking.get_mut() {
                 overtaking.elapse(span);
             }

@@ -35,7 +35,7 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
 {
     /// Keeps quiet for two lifetimes and the peer's longest answer time (W-36).
     fn hush(&mut self, lifetime: u32) {
-        self.timers.silence = Self::hush_on(&self.line, lifetime);
+        self.timers.hush = Self::hush_on(&self.line, lifetime);
         self.owed.open = None;
         self.receiver.reset();
     }
@@ -155,11 +155,8 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
             }
             self.hasten_opening();
         }
-        if verdict.reply.is_some() && !self.is_hushed() {
+        if verdict.reply.is_some() && self.timers.hush.is_off() {
             self.owed.open = verdict.reply;
-            if let Some(books) = self.overtaking.get_mut() {
-                books.challenged = if verdict.reply == Some(Reply::Challenge) { open.mine } else { 0 };
-            }
         }
     }
 
@@ -172,7 +169,7 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
         }
         let policy = self.opening_policy();
         self.opening.slow_down(&policy);
-        if self.owed.open.is_some_and(Reply::asks) {
+        if self.owed.open.is_some_and(|reply| reply.ask) {
             self.owed.open = None;
         }
         self.opening.sent(Duration::from_ticks(0));
@@ -234,8 +231,8 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
     pub(super) fn end_session(&mut self, reason: EndReason) {
         self.session.end();
         self.leave_session(reason);
-        if !self.is_hushed() {
-            self.owed.open = Some(Reply::Ask);
+        if self.timers.hush.is_off() {
+            self.owed.open = Some(self.session.asking());
         }
     }
 
@@ -246,30 +243,14 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
         self.timers.keep_alive = if kept { Timer::after(period) } else { Timer::OFF };
     }
 
-    /// How long the peer may be silent, µs: what it promises and one time-out. 0: for ever.
-    fn longest_silence(&self) -> u32 {
-        match self.far.silence().as_ticks() {
-            0 => 0,
-            // Together they are less than a minute.
-            promised => promised.wrapping_add(self.measures.time_out().as_ticks()),
-        }
-    }
-
     fn restart_silence(&mut self) {
-        let longest = self.longest_silence();
-        self.timers.silence = if longest == 0 { Timer::OFF } else { Timer::after(longest) };
-    }
-
-    /// Time until the peer is called quiet: half of what it promises after it was last heard.
-    pub(super) fn quiet_wait(&self) -> Option<u32> {
-        let left = self.timers.silence.left().filter(|_| !self.quiet)?;
-        let half = self.far.silence().as_ticks() / 2;
-        Some(left.saturating_sub(self.longest_silence().saturating_sub(half)))
-    }
-
-    /// A numberless board keeps quiet (W-36).
-    pub(super) const fn is_hushed(&self) -> bool {
-        !self.session.is_up() && !self.timers.silence.is_off()
+        let promised = self.far.silence().as_ticks();
+        if promised == 0 {
+            (self.timers.quiet, self.timers.silence) = (Timer::OFF, Timer::OFF);
+        } else {
+            self.timers.quiet = Timer::after(promised / 2);
+            self.timers.silence = Timer::after(promised.saturating_add(self.measures.time_out().as_ticks()));
+        }
     }
 
     /// The peer is heard in this session (W-31).
@@ -289,23 +270,19 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
 
     /// The longest silence that this side promises, in units of 100 ms; 0: none.
     fn promise(&self) -> u8 {
-        // By sums: a product that saturates would be one of 64 bits on a board.
-        let one = self.stated.keep_alive;
-        let three = one.saturating_add(one).saturating_add(one);
+        let three = self.stated.keep_alive.saturating_mul(3);
         u8::try_from(three.div_ceil(100_000)).unwrap_or(0)
     }
 
     /// The body of an OPEN.
-    pub(super) fn open_body(&mut self, reply: Reply) -> [u8; OPEN_LEN] {
-        let challenged = self.overtaking.get_mut().map_or(0, |books| core::mem::take(&mut books.challenged));
-        let (mine, echo) = self.session.numbers(reply, challenged);
+    pub(super) fn open_body(&self, reply: Reply) -> [u8; OPEN_LEN] {
         let open = Open {
             version: WIRE_VERSION,
-            ask: reply.asks(),
+            ask: reply.ask,
             numberless: self.session.is_numberless(),
             cause: self.stated.cause,
-            mine,
-            echo,
+            mine: reply.mine,
+            echo: reply.echo,
             window: u8::try_from(WINDOW).unwrap_or(8),
             max_payload: u16::try_from(Self::MAX_PAYLOAD).unwrap_or(u16::MAX),
             fingerprint: self.stated.fingerprint,

@@ -26,8 +26,6 @@ pub(super) struct Overtaking {
     pub(super) lifetime: u32,
     /// Time until the session has been open for a lifetime.
     pub(super) young: u32,
-    /// The own number of the stranger that was last challenged (W-29c).
-    pub(super) challenged: u32,
     pub(super) confirmed_pace: Pace,
     pub(super) set_point_pace: Pace,
     /// Those that are not forgotten stand first.

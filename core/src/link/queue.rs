@@ -9,18 +9,26 @@ use super::{
 };
 use crate::frame::Class;
 
-/// Up to `QUEUE` items and their payloads. They stay where they are: only their order moves.
+/// An item and its payload.
+#[derive(Debug, Clone, PartialEq, Eq, Hash)]
+pub(super) struct Entry<const FRAME: usize> {
+    pub(super) item: Item,
+    pub(super) payload: Slot<FRAME>,
+}
+
+/// Up to `QUEUE` entries. They stay where they are: only their order moves.
 #[derive(Debug, Clone)]
 #[repr(C)]
 pub(super) struct Queue<const FRAME: usize, const QUEUE: usize> {
-    /// Where the items are, oldest first; behind the first `len`, the free places.
+    /// Where the entries are, oldest first; behind the first `len`, the free places.
     order: [u8; QUEUE],
     len: u8,
-    items: [Item; QUEUE],
-    payloads: [Slot<FRAME>; QUEUE],
+    entries: [Entry<FRAME>; QUEUE],
 }
 
 impl<const FRAME: usize, const QUEUE: usize> Queue<FRAME, QUEUE> {
+    const FREE: Entry<FRAME> = Entry { item: Item::new(Ticket(0), Class::Notice), payload: Slot::EMPTY };
+
     #[allow(clippy::cast_possible_truncation, clippy::indexing_slicing, clippy::arithmetic_side_effects)]
     const ORDER: [u8; QUEUE] = {
         let mut order = [0; QUEUE];
@@ -34,8 +42,7 @@ impl<const FRAME: usize, const QUEUE: usize> Queue<FRAME, QUEUE> {
 
     #[inline(always)]
     pub(super) fn new() -> Self {
-        let free = Item::new(Ticket(0), Class::SetPoint);
-        Self { order: Self::ORDER, len: 0, items: [free; QUEUE], payloads: Slot::all_empty() }
+        Self { order: Self::ORDER, len: 0, entries: [Self::FREE; QUEUE] }
     }
 
     pub(super) fn len(&self) -> usize {
@@ -50,58 +57,45 @@ impl<const FRAME: usize, const QUEUE: usize> Queue<FRAME, QUEUE> {
         self.len() >= QUEUE
     }
 
-    fn place(&self, at: usize) -> Option<usize> {
-        let place = self.order.get(..self.len())?.get(at)?;
-        Some(usize::from(*place))
+    pub(super) fn get(&self, at: usize) -> Option<&Entry<FRAME>> {
+        let place = *self.order.get(..self.len())?.get(at)?;
+        self.entries.get(usize::from(place))
     }
 
-    pub(super) fn item(&self, at: usize) -> Option<&Item> {
-        self.items.get(self.place(at)?)
+    pub(super) fn get_mut(&mut self, at: usize) -> Option<&mut Entry<FRAME>> {
+        let place = *self.order.get(..self.len())?.get(at)?;
+        self.entries.get_mut(usize::from(place))
     }
 
-    pub(super) fn item_mut(&mut self, at: usize) -> Option<&mut Item> {
-        let place = self.place(at)?;
-        self.items.get_mut(place)
+    pub(super) fn iter(&self) -> impl Iterator<Item = &Entry<FRAME>> {
+        (0..self.len()).map_while(|at| self.get(at))
     }
 
-    pub(super) fn payload(&self, at: usize) -> Option<&Slot<FRAME>> {
-        self.payloads.get(self.place(at)?)
-    }
-
-    pub(super) fn payload_mut(&mut self, at: usize) -> Option<&mut Slot<FRAME>> {
-        let place = self.place(at)?;
-        self.payloads.get_mut(place)
-    }
-
-    /// The items and their payloads.
-    fn iter(&self) -> impl Iterator<Item = (&Item, &Slot<FRAME>)> {
-        (0..self.len()).map_while(|at| self.item(at).zip(self.payload(at)))
-    }
-
-    /// The first item that is like this.
+    /// The first entry whose item is like this.
     pub(super) fn position(&self, wanted: impl FnMut(&Item) -> bool) -> Option<usize> {
-        (0..self.len()).map_while(|at| self.item(at)).position(wanted)
+        self.iter().map(|entry| &entry.item).position(wanted)
     }
 
-    /// The first item that waits and is of one of these classes.
+    /// The first entry whose item waits and is of one of these classes.
     #[inline(never)]
     pub(super) fn waiting(&self, classes: u8) -> Option<usize> {
         self.position(|item| item.is_waiting() && classes >> (item.class as u8) & 1 == 1)
     }
 
-    /// Adds an item as the newest; `false` if there is no room for it.
+    /// Adds an entry as the newest; `false` if there is no room for it.
     pub(super) fn push(&mut self, item: Item, payload: &[u8]) -> bool {
-        let Some(place) = self.order.get(self.len()).copied().map(usize::from) else { return false };
-        let (Some(cell), Some(slot)) = (self.items.get_mut(place), self.payloads.get_mut(place)) else {
+        let at = self.len();
+        let Some(entry) = self.order.get(at).and_then(|&place| self.entries.get_mut(usize::from(place)))
+        else {
             return false;
         };
-        *cell = item;
-        let fits = slot.keep(payload);
+        entry.item = item;
+        let fits = entry.payload.keep(payload);
         self.len = self.len.saturating_add(u8::from(fits));
         fits
     }
 
-    /// Frees the place of an item.
+    /// Frees an entry.
     #[inline(never)]
     pub(super) fn remove(&mut self, at: usize) {
         let used = self.order.get_mut(..usize::from(self.len)).and_then(|used| used.get_mut(at..));
@@ -110,22 +104,21 @@ impl<const FRAME: usize, const QUEUE: usize> Queue<FRAME, QUEUE> {
             core::mem::swap(place, next);
             place = next;
         }
-        // There was one.
-        self.len = self.len.wrapping_sub(1);
+        self.len = self.len.saturating_sub(1);
     }
 
-    /// Frees the places of the items that are like this; gives how many.
+    /// Frees the entries whose items are like this; gives how many.
     pub(super) fn remove_all(&mut self, unwanted: impl Fn(&Item) -> bool) -> usize {
         let before = self.len();
         for at in (0..before).rev() {
-            if self.item(at).is_some_and(&unwanted) {
+            if self.get(at).is_some_and(|entry| unwanted(&entry.item)) {
                 self.remove(at);
             }
         }
         before.saturating_sub(self.len())
     }
 
-    /// The first item that has something to tell.
+    /// The first entry whose item has something to tell.
     #[inline(never)]
     pub(super) fn telling(&self) -> Option<usize> {
         self.position(|item| item.tell != Tell::Nothing)

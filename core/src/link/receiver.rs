@@ -29,10 +29,10 @@ impl Span {
         self.len == 0
     }
 
-    /// The piece after its first `count` octets.
-    pub(super) fn after(self, count: usize) -> Self {
-        let Self { start: count, .. } = Self::new(count, 0);
-        Self { start: self.start.saturating_add(count), len: self.len.saturating_sub(count) }
+    /// The piece without its first octets, of which `len` are left.
+    pub(super) fn last(self, len: usize) -> Self {
+        let rest = Self::new(0, len);
+        Self { start: self.start.saturating_add(self.len.saturating_sub(rest.len)), len: rest.len }
     }
 }
 
