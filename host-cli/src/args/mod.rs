@@ -95,7 +95,7 @@ pub enum Command {
     Compare(compare::CompareArgs),
     /// Explain octets one by one, and find the first thing wrong with them.
     Explain(explain::ExplainArgs),
-    /// Write code from an agreement: Rust, C and Python.
+    /// Write code from an agreement (Rust, C, Python), a page and labels to print.
     Generate(generate::GenerateArgs),
     /// Write a completion script for a shell.
     #[command(before_help = "Example:\n  bellwire completions bash > bellwire.bash\n")]

@@ -10,6 +10,7 @@ pub mod generate;
 pub mod inject;
 pub mod log;
 pub mod man;
+mod named;
 pub mod peer;
 pub mod ports;
 pub mod replay;

@@ -4,9 +4,9 @@ use bellwire::frame::Class;
 
 use crate::{
     args::steer::SteerArgs,
-    exit::Exit,
+    cmd::named::{named, wrong},
     fail::Fail,
-    messages::{Decimal, Field, MessageKind, Table, Value, nearest},
+    messages::{Decimal, Field, MessageKind, Table, Value},
     report::harmless,
 };
 
@@ -88,18 +88,4 @@ impl Course {
     pub(super) fn unit(&self) -> &str {
         self.kind.fields.first().map_or("", |field| field.unit.as_str())
     }
-}
-
-fn wrong(what: impl Into<String>) -> Fail {
-    Fail::new(Exit::Usage, what)
-}
-
-fn named<'a>(table: &'a Table, name: &str, class: Class) -> Result<&'a MessageKind, Fail> {
-    let of_class = || table.messages().iter().filter(move |kind| kind.class == class);
-    of_class().find(|kind| kind.name == name).ok_or_else(|| {
-        let names: Vec<_> = of_class().map(|kind| kind.name.as_str()).collect();
-        let meant = nearest(name, names.iter().copied()).map(|near| format!(", did you mean '{near}'?"));
-        wrong(format!("{} has no {} '{name}'{}", table.title(), class.name(), meant.unwrap_or_default()))
-            .next(format!("there are {}", names.join(", ")))
-    })
 }

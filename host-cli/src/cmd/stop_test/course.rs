@@ -6,10 +6,12 @@ use bellwire::frame::Class;
 
 use crate::{
     args::stop_test::StopTestArgs,
-    cmd::inject::message::{Message, message},
-    exit::Exit,
+    cmd::{
+        inject::message::{Message, message},
+        named::{named, wrong},
+    },
     fail::Fail,
-    messages::{MessageKind, Table, Value, Way, nearest},
+    messages::{MessageKind, Table, Value, Way},
     talk::Received,
 };
 
@@ -132,20 +134,6 @@ fn same(one: &Value<'_>, other: &Value<'_>) -> bool {
         }
         _ => one == other,
     }
-}
-
-fn wrong(what: impl Into<String>) -> Fail {
-    Fail::new(Exit::Usage, what)
-}
-
-fn named<'a>(table: &'a Table, name: &str, class: Class) -> Result<&'a MessageKind, Fail> {
-    let of_class = || table.messages().iter().filter(move |kind| kind.class == class);
-    of_class().find(|kind| kind.name == name).ok_or_else(|| {
-        let names: Vec<_> = of_class().map(|kind| kind.name.as_str()).collect();
-        let meant = nearest(name, names.iter().copied()).map(|near| format!(", did you mean '{near}'?"));
-        wrong(format!("{} has no {} '{name}'{}", table.title(), class.name(), meant.unwrap_or_default()))
-            .next(format!("there are {}", names.join(", ")))
-    })
 }
 
 /// The set-point with the values of the command line.
