@@ -4,9 +4,9 @@
 //!
 //! ```sh
 //! cargo test -p bellwire --test every_order_of_events -- --nocapture
-//! BELLWIRE_EXPLORE=1000000 cargo test --release -p bellwire --test every_order_of_events -- --nocapture
+//! BELLWIRE_EXPLORE=1500000 cargo test --release -p bellwire --test every_order_of_events -- --nocapture
 //! ```
-//! The second is the large set, cut after a million states a case. `explorer/WRONG.md` says what must be found before finding nothing means something.
+//! The second is the large set, cut after 1.5 million states a case: ten minutes of two cores. `explorer/WRONG.md` says what must be found before finding nothing means something.
 
 mod explorer;
 

@@ -14,7 +14,7 @@ pub enum Size {
 }
 
 impl Size {
-    /// `BELLWIRE_EXPLORE=1000000` asks for the large set, cut after a million states a case.
+    /// `BELLWIRE_EXPLORE=1500000` asks for the large set, cut after so many states a case.
     pub fn wanted() -> Self {
         let Ok(most) = std::env::var("BELLWIRE_EXPLORE") else { return Self::Small };
         most.parse()
