@@ -36,6 +36,7 @@ pub mod link;
 #[cfg(feature = "defmt")]
 mod log;
 pub mod port;
+pub mod radio;
 pub mod retry;
 pub mod rtt;
 #[cfg(not(bellwire_rule_switch))]

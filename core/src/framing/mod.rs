@@ -4,21 +4,25 @@
 //! refused and why. Each module also has plain functions for one candidate in a slice (`encode`, `decode`, `decode_in_place`,
 //! `max_encoded_len`).
 
+pub mod air;
 mod candidate;
 pub mod cobs;
 mod control_map;
 pub mod datagram;
 pub mod octet_stuffing;
 pub mod order;
+pub mod radio_board;
 pub mod slip;
 mod text;
 mod word;
 
+pub use air::{Air, NotAir, NotSent};
 pub use cobs::Cobs;
 pub use control_map::ControlMap;
 pub use datagram::Datagram;
 pub use octet_stuffing::OctetStuffing;
 pub use order::Order;
+pub use radio_board::RadioBoard;
 pub use slip::Slip;
 pub use text::is_text;
 
@@ -100,6 +104,8 @@ pub trait Framing: Clone + Eq + core::hash::Hash + core::fmt::Debug {
     const ORDERED: bool = Self::Order::KEPT;
     /// The octet between frames, if the framing has one.
     const DELIMITER: Option<u8>;
+    /// Octets that a receiver's buffer must hold beside a frame and its stuffing: of a layer below that brings it.
+    const EXTRA: usize = 0;
     /// State of the decoder between octets.
     type State: Clone + Eq + core::hash::Hash + core::fmt::Debug + Default;
     /// The state before any octet, as if a delimiter had just come.

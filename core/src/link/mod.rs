@@ -175,7 +175,7 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
     Link<F, C, FRAME, WINDOW, QUEUE>
 {
     /// The largest payload that the receive buffer allows, octets, message number included.
-    pub const MAX_PAYLOAD: usize = FRAME.saturating_sub(16);
+    pub const MAX_PAYLOAD: usize = FRAME.saturating_sub(16).saturating_sub(F::EXTRA);
 
     /// A link that is down and asks its peer to open as soon as it is served (a numberless board keeps quiet first, W-36).
     #[must_use]
@@ -253,6 +253,12 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
     #[must_use]
     pub const fn own_number(&self) -> u32 {
         self.session.mine()
+    }
+
+    /// What the framing keeps: on a [`RadioBoard`](crate::framing::RadioBoard) how strong the last datagram was heard.
+    #[must_use]
+    pub const fn framing_state(&self) -> &F::State {
+        self.receiver.framing_state()
     }
 
     /// What was counted so far.

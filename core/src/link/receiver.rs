@@ -67,6 +67,10 @@ pub(super) struct Receiver<F: Framing, const FRAME: usize> {
 }
 
 impl<F: Framing, const FRAME: usize> Receiver<F, FRAME> {
+    pub(super) const fn framing_state(&self) -> &F::State {
+        &self.state
+    }
+
     pub(super) fn new(framing: F) -> Self {
         Self {
             framing,

@@ -6,12 +6,14 @@
 #![doc = include_str!("caution.md")]
 
 mod dead_man;
+mod gate;
 mod reason;
 mod stop;
 #[cfg(feature = "postcard")]
 mod typed;
 
 pub use dead_man::{DeadMan, LONGEST_LIMIT, Motion};
+pub use gate::{Gate, HeldBack, Moves, Way};
 pub use reason::{RearmError, Reason};
 pub use stop::Stop;
 

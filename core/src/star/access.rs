@@ -22,6 +22,17 @@ pub trait Access {
     fn may_send(&self) -> May;
     /// Time passes.
     fn elapse(&mut self, span: Duration);
+    /// A frame that takes `airtime` waits to be sent. Gives whether that can ever be. Rules that need not know take no notice.
+    fn wanted(&mut self, airtime: Duration) -> bool {
+        let _ = airtime;
+        true
+    }
+    /// The air was looked at, after [`May::Look`].
+    fn looked(&mut self, free: bool) {
+        let _ = free;
+    }
+    /// The frame is on its way.
+    fn sent(&mut self) {}
 }
 
 /// A line of one's own, in both directions: anyone, at any time.

@@ -78,6 +78,7 @@ impl<F: Framing> Addressed<F> {
 impl<F: Framing> Framing for Addressed<F> {
     type Order = F::Order;
     const DELIMITER: Option<u8> = F::DELIMITER;
+    const EXTRA: usize = F::EXTRA;
     type State = F::State;
     const START: F::State = F::START;
 

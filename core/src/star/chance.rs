@@ -222,6 +222,19 @@ impl<const SLICES: usize> Access for Chance<SLICES> {
     fn elapse(&mut self, span: Duration) {
         Self::elapse(self, span);
     }
+
+    /// As a first try: who knows that it is a resend calls [`Chance::want`].
+    fn wanted(&mut self, airtime: Duration) -> bool {
+        self.want(airtime, 0)
+    }
+
+    fn looked(&mut self, free: bool) {
+        Self::looked(self, free);
+    }
+
+    fn sent(&mut self) {
+        Self::sent(self);
+    }
 }
 
 #[cfg(test)]

@@ -240,6 +240,10 @@ impl Access for TurnTaken {
             self.open = None;
         }
     }
+
+    fn sent(&mut self) {
+        self.over();
+    }
 }
 
 #[cfg(test)]
