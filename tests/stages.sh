@@ -74,6 +74,7 @@ stage_features() {
 
 stage_vectors() {
     "$python" tests/vectors/make.py --check
+    "$python" tests/vectors/air.py --check
     "$python" tests/vectors/sessions.py --check
     "$python" tests/vectors/conversations.py
 }

@@ -2,9 +2,11 @@
 
 use bellwire::{
     fcs::Fcs16,
-    frame::{Ack, Class, Header, Kind, Open},
-    framing::{Cobs, Datagram, Lead},
+    frame::{Ack, Class, Header, Kind, Open, Reader},
+    framing::{Air, Cobs, Datagram, Lead, NotAir, RadioBoard},
+    io::{Line as _, Memory},
     link::{Config, Event, Link, Outcome, OwnNumber},
+    radio, setpoint,
     star::{self, Access as _},
     time::{Duration, Instant},
     timeline::{self, Asker, Clocks},
@@ -313,4 +315,52 @@ fn w_62_links_on_a_shared_medium() {
     assert_eq!(leaf.handle_octets(now, &out[..len]), len);
     assert_eq!(leaf.poll_event(), None);
     assert_eq!(leaf.poll_transmit(now, &mut out), None);
+}
+
+#[test]
+fn w_63_forms() {
+    apply();
+    assert_eq!(Air::read(&[0xE0, 0x16, 1, 9, 9, 9]), Err(NotAir::BadLength));
+}
+
+/// A computer hears its own SEND come back: nothing is to be told of it.
+#[test]
+fn w_64_carrying() {
+    apply();
+    let mut wire = [0; 32];
+    let len = Air::Send { datagram: &[1, 2, 3, 4] }.encode(&mut wire).expect("room");
+    let mut reader = Reader::<RadioBoard, Fcs16, 64>::new(RadioBoard);
+    assert_eq!(reader.feed(&wire[..len]), (len, None));
+}
+
+#[test]
+fn w_65_modem() {
+    apply();
+    let us = Duration::from_ticks;
+    let pace = radio::Pace {
+        packet: 64,
+        gap: us(3_000),
+        turnaround: us(5_000),
+        packet_time: us(10_000),
+        octet_time: us(800),
+        delimiter: 0,
+    };
+    let mut modem = radio::Modem::new(Memory::<64>::new(), star::FullDuplex, pace);
+    assert_eq!(modem.put(&[0, 1, 0]), Ok(3));
+    assert_eq!(modem.put(&[0, 1, 0]), Ok(0), "not before it has had its time on the air");
+}
+
+#[test]
+fn w_66_hearing() {
+    apply();
+    let report = [0xFF, 0x7F, 1, 0, 0, 0, 255, 90, 7, 1];
+    assert_eq!(radio::Hearing::split(&report), Err(radio::NotHearing::StrengthOfNothing));
+}
+
+#[test]
+fn w_67_open_ways() {
+    apply();
+    let mut gate = setpoint::Gate::new(setpoint::Way::Open);
+    let held = Err(setpoint::HeldBack::OpenWay);
+    assert_eq!(gate.pass(Class::Errand, setpoint::Moves::Something), held);
 }

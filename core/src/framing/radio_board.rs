@@ -29,7 +29,7 @@ use crate::{
 /// assert_eq!(mast.service(now), Ok(None));
 /// // It asks the mast to open: delimiter, COBS code, EXTENDED, AIR, form 1 (send), and the datagram.
 /// let asked = [(); 6].map(|()| mast.line_mut().depart().unwrap());
-/// assert_eq!(asked, [0x00, 0x07, 0xE0, 0x16, 0x01, 0x20]);
+/// assert_eq!(asked, [0x00, 0x08, 0xE0, 0x16, 0x01, 0x20]);
 /// ```
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]

@@ -63,9 +63,10 @@ impl Hearing {
     pub fn octets(&self) -> [u8; HEARING_LEN] {
         let [a, b] = self.sent.to_le_bytes();
         let [c, d] = self.heard.to_le_bytes();
-        let strength = self.strength.filter(|_| self.age.is_some()).map_or(NOT_TOLD, |dbm| {
-            u8::try_from(dbm.clamp(-254, 0).unsigned_abs()).unwrap_or(NOT_TOLD)
-        });
+        let strength = self
+            .strength
+            .filter(|_| self.age.is_some())
+            .map_or(NOT_TOLD, |dbm| u8::try_from(dbm.clamp(-254, 0).unsigned_abs()).unwrap_or(NOT_TOLD));
         let age = self.age.map_or(NEVER, |age| age.min(254));
         let [x, y] = BEGIN;
         [x, y, a, b, c, d, age, strength]
@@ -97,7 +98,9 @@ impl Hearing {
             sent: u16::from_le_bytes([a, b]),
             heard: u16::from_le_bytes([c, d]),
             age: Some(age).filter(|age| *age != NEVER),
-            strength: Some(strength).filter(|octet| *octet != NOT_TOLD).map(|octet| i16::from(octet).wrapping_neg()),
+            strength: Some(strength)
+                .filter(|octet| *octet != NOT_TOLD)
+                .map(|octet| i16::from(octet).wrapping_neg()),
         };
         Ok((Some(hearing), message))
     }

@@ -42,6 +42,8 @@ impl Pace {
 /// Use an ordered framing; received packets may be cut and glued as the modem likes, the delimiters tell the frames apart. A modem holds octets back and lets
 /// them go later, so nothing that moves may go this way (W-44, W-65) but through a [`Gate`](crate::setpoint::Gate) that was opened.
 ///
+/// State an octet rate to the link that counts packet heads, pauses and turnarounds, half the modem's or less, or its time-outs are too short.
+///
 /// Time passes with each [`take`](Line::take), so serve the port at least every few milliseconds.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Modem<L, A> {
@@ -63,7 +65,10 @@ enum Frame {
     /// The rule was asked for so many octets.
     Wanted(usize),
     /// So many octets of it, of so many in all, are still to come.
-    Under { left: usize, all: usize },
+    Under {
+        left: usize,
+        all: usize,
+    },
 }
 
 impl<L, A: Access> Modem<L, A> {

@@ -39,7 +39,9 @@ impl HeldBack {
     #[must_use]
     pub const fn words(self) -> &'static str {
         match self {
-            Self::OpenWay => "it moves something, and anyone in radio range can forge or replay frames that are not sealed",
+            Self::OpenWay => {
+                "it moves something, and anyone in radio range can forge or replay frames that are not sealed"
+            }
             Self::OpenWayNotKnown => {
                 "it may move something, and anyone in radio range can forge or replay frames that are not sealed"
             }

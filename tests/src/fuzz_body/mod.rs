@@ -1,11 +1,13 @@
 //! Bodies of the fuzz targets, each with an oracle. The ordinary tests run them on the committed corpus and on random octets.
 
 mod agreement;
+mod air;
 mod decoder;
 mod link;
 mod transfer;
 
 pub use agreement::{agreement, explain, faults_are_clear};
+pub use air::air;
 pub use decoder::{cobs, datagram, octet_stuffing, slip};
 pub use link::link;
 pub use transfer::transfer;
@@ -14,13 +16,14 @@ pub use transfer::transfer;
 pub type Target = (&'static str, fn(&[u8]));
 
 /// All targets.
-pub const TARGETS: [Target; 8] = [
+pub const TARGETS: [Target; 9] = [
     ("cobs", cobs),
     ("octet_stuffing", octet_stuffing),
     ("slip", slip),
     ("datagram", datagram),
     ("link", link),
     ("transfer", transfer),
+    ("air", air),
     ("agreement", agreement),
     ("explain", explain),
 ];
