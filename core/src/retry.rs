@@ -104,8 +104,17 @@ impl Retry {
     /// It is sent now and will have left the board after `leaving`; the time-out counts from there.
     pub fn sent(&mut self, leaving: Duration) {
         self.sendings = self.sendings.saturating_add(1);
-        let extra = part(part(self.time_out, self.spread), self.face);
-        self.left = self.time_out.saturating_add(extra).saturating_add(leaving.as_ticks());
+        self.left = self.whole().saturating_add(leaving.as_ticks());
+    }
+
+    /// The time since it was last sent; `None` once it has timed out.
+    pub(crate) fn since_sent(&self) -> Option<Duration> {
+        (self.left > 0).then(|| Duration::from_ticks(self.whole().saturating_sub(self.left)))
+    }
+
+    /// The time-out with its random part.
+    const fn whole(&self) -> u32 {
+        self.time_out.saturating_add(part(part(self.time_out, self.spread), self.face))
     }
 
     /// Time passes.

@@ -53,30 +53,43 @@ impl Bounds {
 }
 
 /// The estimator, in integers: 8 SRTT and 4 RTTVAR in µs, as RFC 6298's gains of 1/8 and 1/4 suggest. Its bounds are the caller's to keep.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Estimator {
-    sampled: bool,
     srtt_8: u32,
+    /// [`NO_SAMPLE`] before the first one.
     rttvar_4: u32,
+}
+
+/// A deviation that no samples have: they are at most [`LONGEST_SAMPLE`].
+const NO_SAMPLE: u32 = u32::MAX;
+
+impl Default for Estimator {
+    fn default() -> Self {
+        Self::new()
+    }
 }
 
 impl Estimator {
     /// An estimator without a sample.
     #[must_use]
     pub const fn new() -> Self {
-        Self { sampled: false, srtt_8: 0, rttvar_4: 0 }
+        Self { srtt_8: 0, rttvar_4: NO_SAMPLE }
+    }
+
+    const fn is_sampled(&self) -> bool {
+        self.rttvar_4 != NO_SAMPLE
     }
 
     /// Takes a measured round trip (RFC 6298, rules 2.2 and 2.3).
+    #[inline]
     pub fn sample(&mut self, round_trip: Duration) {
         let sample = round_trip.min(LONGEST_SAMPLE).as_ticks();
-        if self.sampled {
+        if self.is_sampled() {
             let error = sample.abs_diff(self.srtt_8 >> 3);
             self.rttvar_4 = self.rttvar_4.saturating_sub(self.rttvar_4 >> 2).saturating_add(error);
             self.srtt_8 = self.srtt_8.saturating_sub(self.srtt_8 >> 3).saturating_add(sample);
         } else {
-            self.sampled = true;
             self.srtt_8 = sample.saturating_mul(8);
             self.rttvar_4 = sample.saturating_mul(2);
         }
@@ -89,20 +102,22 @@ impl Estimator {
         if !holds(49) {
             return Duration::from_ticks(1_000_000);
         }
-        if !self.sampled {
+        if !self.is_sampled() {
             return initial;
         }
         let spread = self.rttvar_4.max(GRANULARITY.as_ticks());
-        Duration::from_ticks((self.srtt_8 >> 3).saturating_add(spread)).max(floor).min(ceiling)
+        Duration::from_ticks(self.smoothed().as_ticks().saturating_add(spread)).max(floor).min(ceiling)
+    }
+
+    /// The smoothed round trip; zero before the first sample.
+    pub(crate) const fn smoothed(&self) -> Duration {
+        Duration::from_ticks(self.srtt_8 >> 3)
     }
 
     /// What is known.
     #[must_use]
     pub fn round_trip(&self, bounds: &Bounds) -> RoundTrip {
-        RoundTrip {
-            smoothed: self.sampled.then_some(Duration::from_ticks(self.srtt_8 >> 3)),
-            time_out: self.time_out(bounds),
-        }
+        RoundTrip { smoothed: self.is_sampled().then_some(self.smoothed()), time_out: self.time_out(bounds) }
     }
 }
 

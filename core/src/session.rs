@@ -33,12 +33,22 @@ pub(crate) enum Age {
     Settled,
 }
 
-/// The numbers and the ask flag of an OPEN to send.
+/// An OPEN to send. Numbers of the session are looked up when it is sent.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub(crate) struct Reply {
-    pub(crate) mine: u32,
-    pub(crate) echo: Option<u32>,
-    pub(crate) ask: bool,
+pub(crate) enum Reply {
+    /// Asks, with what is known of the other side.
+    Ask,
+    /// Does not ask: what stops the exchange (W-35).
+    Answer,
+    /// Asks the stranger with this own number for the number of the next session, while this one stays (W-29c).
+    Challenge(u32),
+}
+
+impl Reply {
+    /// Whether the OPEN asks.
+    pub(crate) fn asks(self) -> bool {
+        self != Self::Answer || !holds(35)
+    }
 }
 
 /// What becomes of the session.
@@ -67,7 +77,9 @@ pub(crate) struct Verdict {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub(crate) struct Session {
     mine: u32,
-    theirs: Option<u32>,
+    /// The peer's own number; 0 while it is not known.
+    theirs: u32,
+    known: bool,
     up: bool,
     order: Order,
     numberless: bool,
@@ -75,7 +87,7 @@ pub(crate) struct Session {
 
 impl Session {
     pub(crate) const fn new(mine: u32, numberless: bool, order: Order) -> Self {
-        Self { mine, theirs: None, up: false, order, numberless }
+        Self { mine, theirs: 0, known: false, up: false, order, numberless }
     }
 
     pub(crate) const fn is_up(&self) -> bool {
@@ -92,7 +104,7 @@ impl Session {
 
     /// The session number (W-23).
     pub(crate) fn number(&self) -> u32 {
-        let theirs = if holds(23) { self.theirs.unwrap_or(0) } else { 0 };
+        let theirs = if holds(23) { self.theirs } else { 0 };
         self.mine.wrapping_add(theirs) & 0x3_FFFF
     }
 
@@ -102,20 +114,29 @@ impl Session {
         if kept || !holds(22) { self.mine } else { self.mine.wrapping_add(1) }
     }
 
-    /// An OPEN that asks, with what is known of the other side.
-    pub(crate) const fn asking(&self) -> Reply {
-        Reply { mine: self.mine, echo: self.theirs, ask: true }
+    /// Both numbers in an OPEN to send.
+    pub(crate) fn numbers(&self, reply: Reply) -> (u32, Option<u32>) {
+        match reply {
+            Reply::Challenge(stranger) => (self.next(), Some(stranger)),
+            Reply::Ask | Reply::Answer => (self.mine, if self.known { Some(self.theirs) } else { None }),
+        }
     }
 
-    /// An OPEN that does not ask: what stops the exchange (W-35).
-    fn answering(&self) -> Reply {
-        Reply { mine: self.mine, echo: self.theirs, ask: !holds(35) }
+    /// The peer has this own number.
+    fn meet(&mut self, theirs: u32) {
+        self.theirs = theirs;
+        self.known = true;
+    }
+
+    fn knows(&self, theirs: u32) -> bool {
+        self.known && self.theirs == theirs
     }
 
     /// Ends the session (section 5.2).
     pub(crate) fn end(&mut self) {
         self.mine = self.next();
-        self.theirs = None;
+        self.theirs = 0;
+        self.known = false;
         self.up = false;
     }
 
@@ -125,7 +146,7 @@ impl Session {
         match (self.up, self.order) {
             (false, _) => self.hear_down(open, fit),
             (true, _) if self.is_ours(open) && fit == Fit::Fits => {
-                let reply = (open.ask && holds(28)).then(|| self.answering());
+                let reply = if holds(28) { answer(open) } else { None };
                 Verdict { change: Change::Heard, reply }
             }
             (true, Order::Ordered) if holds(128) => self.hear_up_ordered(open, fit),
@@ -134,68 +155,58 @@ impl Session {
     }
 
     fn is_ours(&self, open: &Open) -> bool {
-        self.theirs == Some(open.mine) && open.echo == Some(self.mine)
+        self.knows(open.mine) && open.echo == Some(self.mine)
     }
 
     fn hear_down(&mut self, open: &Open, fit: Fit) -> Verdict {
         let ours = open.echo == Some(self.mine) && holds(25);
         let echoed = ours || (!holds(26) && open.echo.is_some()) || !holds(120);
-        if !holds(125) && !ours && self.theirs.is_some_and(|theirs| theirs != open.mine) {
+        if !holds(125) && !ours && self.known && self.theirs != open.mine {
             self.mine = self.next();
         }
-        self.theirs = Some(open.mine);
+        self.meet(open.mine);
         if fit == Fit::Differs {
-            return Verdict { change: Change::Stay, reply: open.ask.then(|| self.answering()) };
+            return Verdict { change: Change::Stay, reply: answer(open) };
         }
         if echoed {
             self.up = true;
-            return Verdict { change: Change::Opens, reply: open.ask.then(|| self.answering()) };
+            return Verdict { change: Change::Opens, reply: answer(open) };
         }
-        Verdict { change: Change::Stay, reply: Some(self.asking()) }
+        Verdict { change: Change::Stay, reply: Some(Reply::Ask) }
     }
 
     /// Ends the session for the sake of this OPEN; down.
     fn leave(&mut self, open: &Open, fit: Fit) -> Verdict {
         self.end();
-        self.theirs = Some(open.mine);
+        self.meet(open.mine);
         match fit {
-            Fit::Differs => Verdict {
-                change: Change::Ends(EndReason::Mismatch),
-                reply: open.ask.then(|| self.answering()),
-            },
-            Fit::Fits => Verdict { change: Change::Ends(restarted(open.cause)), reply: Some(self.asking()) },
+            Fit::Differs => Verdict { change: Change::Ends(EndReason::Mismatch), reply: answer(open) },
+            Fit::Fits => Verdict { change: Change::Ends(restarted(open.cause)), reply: Some(Reply::Ask) },
         }
     }
 
     fn hear_up_ordered(&mut self, open: &Open, fit: Fit) -> Verdict {
         if fit == Fit::Fits && !holds(29) {
-            return self.stay(open);
+            return stay(open);
         }
         self.leave(open, fit)
     }
 
-    fn stay(&self, open: &Open) -> Verdict {
-        Verdict { change: Change::Stay, reply: open.ask.then(|| self.answering()) }
-    }
-
     fn hear_up_unordered(&mut self, open: &Open, fit: Fit, age: Age) -> Verdict {
-        if self.theirs == Some(open.mine) {
+        if self.knows(open.mine) {
             let restarted = open.numberless && open.echo.is_none() && age == Age::Settled && holds(36);
-            return if restarted || !holds(LETTER_A) { self.leave(open, fit) } else { self.stay(open) };
+            return if restarted || !holds(LETTER_A) { self.leave(open, fit) } else { stay(open) };
         }
         if self.numberless && holds(36) {
             return Verdict { change: Change::Stay, reply: None };
         }
         let next = self.next();
-        let challenge = Verdict {
-            change: Change::Stay,
-            reply: Some(Reply { mine: next, echo: Some(open.mine), ask: true }),
-        };
+        let challenge = Verdict { change: Change::Stay, reply: Some(Reply::Challenge(open.mine)) };
         match open.echo {
             Some(echo) if echo == next && holds(LETTER_B) => self.renew(open, fit),
             Some(echo) if echo != self.mine => {
                 if holds(LETTER_D) {
-                    self.stay(open)
+                    stay(open)
                 } else {
                     challenge
                 }
@@ -211,10 +222,19 @@ impl Session {
             return self.leave(open, fit);
         }
         self.end();
-        self.theirs = Some(open.mine);
+        self.meet(open.mine);
         self.up = true;
-        Verdict { change: Change::Renews(restarted(open.cause)), reply: open.ask.then(|| self.answering()) }
+        Verdict { change: Change::Renews(restarted(open.cause)), reply: answer(open) }
     }
+}
+
+/// The answer to an OPEN that asks.
+fn answer(open: &Open) -> Option<Reply> {
+    open.ask.then_some(Reply::Answer)
+}
+
+fn stay(open: &Open) -> Verdict {
+    Verdict { change: Change::Stay, reply: answer(open) }
 }
 
 const fn restarted(cause: ResetCause) -> EndReason {

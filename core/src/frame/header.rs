@@ -124,28 +124,17 @@ impl Header {
         }
         len
     }
-}
 
-/// A checked frame: its header, and its payload or body borrowed from the caller's buffer.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub struct View<'a> {
-    /// The head.
-    pub header: Header,
-    /// The payload of a message (message number first), or the body of an OPEN or EXTENDED frame.
-    pub payload: &'a [u8],
-}
+    /// Reads the header of a frame without its FCS and checks what follows it; gives the header and how many octets it takes.
+    ///
+    /// Apart from [`View::parse`], because a view borrows the frame and is not small for a board.
+    pub(crate) fn read(frame: &[u8], tagged: bool) -> Result<(Self, usize), Reject> {
+        let (header, payload) = Self::split(frame, tagged)?;
+        Ok((header, frame.len().wrapping_sub(payload.len())))
+    }
 
-impl<'a> View<'a> {
-    /// Reads a frame without its FCS; `tagged` says whether the link is unordered (W-14).
-    ///
-    /// # Errors
-    /// The rule that the frame breaks, W-12 to W-21.
-    ///
-    /// # Panics
-    /// Never.
     #[inline]
-    pub fn parse(frame: &'a [u8], tagged: bool) -> Result<Self, Reject> {
+    fn split(frame: &[u8], tagged: bool) -> Result<(Self, &[u8]), Reject> {
         let mut octets = Octets(frame);
         let control = octets.take()?;
         let kind = Kind::from_control(control).ok_or(Reject::ReservedKind)?;
@@ -185,25 +174,49 @@ impl<'a> View<'a> {
         if kind.is_numbered() {
             header.number = octets.take()?;
         }
-        let view = Self { header, payload: octets.0 };
-        view.check_payload()?;
-        Ok(view)
+        header.check_payload(octets.0)?;
+        Ok((header, octets.0))
     }
 
     #[inline]
-    fn check_payload(&self) -> Result<(), Reject> {
-        let len = self.payload.len();
-        let has_its_length = match (self.header.kind, self.header.extension) {
-            (Kind::Open, _) => return Open::parse(self.payload).map(|_| ()),
+    fn check_payload(&self, payload: &[u8]) -> Result<(), Reject> {
+        let len = payload.len();
+        let has_its_length = match (self.kind, self.extension) {
+            (Kind::Open, _) => return Open::check(payload),
             (Kind::Errand | Kind::Report, _) if len == 0 => return Ok(()),
             (Kind::Errand | Kind::Report | Kind::SetPoint | Kind::Notice, _) => {
-                return if holds(18) { MessageNumber::split(self.payload).map(|_| ()) } else { Ok(()) };
+                return if holds(18) { MessageNumber::split(payload).map(|_| ()) } else { Ok(()) };
             }
             (Kind::Ack, _) | (Kind::Extended, Some(Extension::StatisticsRequest)) => len == 0,
             (Kind::Extended, Some(Extension::Probe | Extension::ProbeAnswer)) => (2..=66).contains(&len),
             (Kind::Extended, _) => len % 4 == 1,
         };
         if has_its_length || !holds(17) { Ok(()) } else { Err(Reject::BadLength) }
+    }
+}
+
+/// A checked frame: its header, and its payload or body borrowed from the caller's buffer.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct View<'a> {
+    /// The head.
+    pub header: Header,
+    /// The payload of a message (message number first), or the body of an OPEN or EXTENDED frame.
+    pub payload: &'a [u8],
+}
+
+impl<'a> View<'a> {
+    /// Reads a frame without its FCS; `tagged` says whether the link is unordered (W-14).
+    ///
+    /// # Errors
+    /// The rule that the frame breaks, W-12 to W-21.
+    ///
+    /// # Panics
+    /// Never.
+    #[inline]
+    pub fn parse(frame: &'a [u8], tagged: bool) -> Result<Self, Reject> {
+        let (header, payload) = Header::split(frame, tagged)?;
+        Ok(Self { header, payload })
     }
 
     /// The message number, if the frame carries a message that is not a void.

@@ -108,6 +108,7 @@ impl Open {
     /// # Errors
     /// [`Reject::BadLength`] if it is too short, or not of the exact length in version 1; [`Reject::BadOpen`] for a field out of range.
     pub fn parse(body: &[u8]) -> Result<Self, Reject> {
+        Self::check(body)?;
         let (&version, &flags) = body.first().zip(body.get(1)).ok_or(Reject::BadLength)?;
         let mine = u32_at(body, 2).ok_or(Reject::BadLength)?;
         let echo = u32_at(body, 6).ok_or(Reject::BadLength)?;
@@ -134,12 +135,22 @@ impl Open {
         open.fingerprint = u32::from_le_bytes([f0, f1, f2, f3]);
         open.silence = silence;
         open.identity = u64::from_le_bytes(identity);
-        let fits =
-            flags & RESERVED == 0 && (1..=8).contains(&window) && PAYLOAD_RANGE.contains(&open.max_payload);
-        if !fits && holds(20) {
-            return Err(Reject::BadOpen);
-        }
         Ok(open)
+    }
+
+    /// Checks the body of an OPEN frame, for a receiver that does not need what is in it: as [`parse`](Self::parse).
+    pub(crate) fn check(body: &[u8]) -> Result<(), Reject> {
+        match *body {
+            [version, _, _, _, _, _, _, _, _, _, ..] if version != WIRE_VERSION && holds(21) => Ok(()),
+            [_, flags, _, _, _, _, _, _, _, _, window, low, high, ..] if body.len() == OPEN_LEN => {
+                let max_payload = u16::from_le_bytes([low, high]);
+                let fits = flags & RESERVED == 0
+                    && (1..=8).contains(&window)
+                    && PAYLOAD_RANGE.contains(&max_payload);
+                if fits || !holds(20) { Ok(()) } else { Err(Reject::BadOpen) }
+            }
+            _ => Err(Reject::BadLength),
+        }
     }
 
     /// The body on the wire.

@@ -245,10 +245,9 @@ fn copy_plain(map: ControlMap, from: &[u8], to: &mut [u8]) -> usize {
     if cfg!(feature = "fcs-host") {
         return word::copy_until(from, to, special(map));
     }
-    let bound = if map == ControlMap::NONE { 0 } else { FLIP };
     let mut taken = 0_usize;
     for (&octet, cell) in from.iter().zip(to) {
-        if octet == DELIMITER || octet == ESCAPE || octet < bound {
+        if octet == DELIMITER || octet == ESCAPE || map.names(octet) {
             break;
         }
         *cell = octet;

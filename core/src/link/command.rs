@@ -2,13 +2,14 @@
 
 use super::{
     Link,
-    apart::Apart,
     event::{EndReason, SendError, Ticket},
+    news::Probe,
 };
 use crate::{
     fcs::Fcs,
     frame::{Class, Extension, MessageNumber},
     framing::Framing,
+    session::Reply,
     stats::Counter,
     time::Instant,
 };
@@ -45,23 +46,22 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
     #[inline(never)]
     pub fn probe(&mut self, now: Instant, id: u16, filling: &[u8]) -> Result<(), SendError> {
         self.advance(now);
-        let exchange = &mut self.owed.exchange;
-        if exchange.wanted.has_body() {
+        if self.wanted.has_body() {
             return Err(SendError::QueueFull);
         }
         let limit = FRAME.saturating_sub(8).min(64);
         if filling.len() > limit || !self.inbox.keep_body(&id.to_le_bytes(), filling) {
             return Err(SendError::TooLong { limit: u16::try_from(limit).unwrap_or(64) });
         }
-        exchange.wanted.add(Extension::Probe);
-        exchange.probe = Some((id, Apart(now)));
+        self.wanted.add(Extension::Probe);
+        self.probe = Probe::new(id, now);
         Ok(())
     }
 
     /// Asks the peer for its statistics, in any state (W-48).
     pub fn ask_statistics(&mut self, now: Instant) {
         self.advance(now);
-        self.owed.exchange.wanted.add(Extension::StatisticsRequest);
+        self.wanted.add(Extension::StatisticsRequest);
     }
 
     /// Ends the session, if there is one, and stays down until [`reopen`](Self::reopen). The peer notices by silence.
@@ -71,7 +71,7 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
         if self.session.is_up() {
             self.end_session(EndReason::Closed);
         }
-        self.owed.open = None;
+        self.owed = None;
         self.closed = true;
         self.note_news();
     }
@@ -82,9 +82,9 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
         self.advance(now);
         if self.closed {
             self.closed = false;
-            if self.timers.hush.is_off() {
+            if !self.is_hushed() {
                 self.opening = self.fresh_opening();
-                self.owed.open = Some(self.session.asking());
+                self.owed = Some(Reply::Ask);
             }
         }
     }

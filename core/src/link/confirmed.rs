@@ -7,19 +7,18 @@ use crate::{
     framing::Framing,
     rules::holds,
     stats::Counter,
-    time::elapsed,
     window::Place,
 };
 
 impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: usize>
     Link<F, C, FRAME, WINDOW, QUEUE>
 {
-    pub(super) fn handle_ack(&mut self, ack: Ack) {
+    #[inline(never)]
+    pub(super) fn handle_ack(&mut self, ack: &Ack) {
         match self.outbox.acknowledge(ack) {
             Acknowledged::Bad => self.refuse(Reject::BadAcknowledgement),
             Acknowledged::Good { sample } => {
-                if let Some(left) = sample {
-                    let round_trip = elapsed(self.measures.last, left);
+                if let Some(round_trip) = sample {
                     self.measures.sample(round_trip, Self::CEILING);
                 }
                 if F::ORDERED && WINDOW > 1 {
@@ -30,7 +29,7 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
         }
     }
 
-    pub(super) fn handle_confirmed(&mut self, received: Received) {
+    pub(super) fn handle_confirmed(&mut self, received: Received<'_>) {
         let number = received.header.number;
         let class = if received.header.kind == Kind::Report { Class::Report } else { Class::Errand };
         match self.inbox.place(number, self.window()) {
@@ -54,7 +53,7 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
     }
 
     /// Keeps an errand that has overtaken an earlier one.
-    fn hold(&mut self, received: Received) {
+    fn hold(&mut self, received: Received<'_>) {
         if self.message_of(received.span).is_none() {
             return;
         }

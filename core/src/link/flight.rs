@@ -2,13 +2,13 @@
 
 use core::hash::{Hash, Hasher};
 
-use super::{apart::Apart, item::Tell};
+use super::item::Tell;
 use crate::{
     frame::Class,
     retry::{Dice, Next, Policy, Retry},
     rules::holds,
     seq::Serial,
-    time::{Duration, Instant},
+    time::Duration,
     window::SendWindow,
 };
 
@@ -22,12 +22,8 @@ pub(super) struct Flight {
     pub(super) held: bool,
     /// Given up; its number travels on as a void (W-37).
     pub(super) void: bool,
-    /// Its outcome is decided.
-    pub(super) told: bool,
     /// Its place in the order of last sendings, from 0 without gaps.
     pub(super) rank: u8,
-    /// When it left.
-    pub(super) left: Apart<Instant>,
 }
 
 /// How an acknowledgement names an item.
@@ -42,33 +38,37 @@ pub(super) enum Arrived {
 /// What an acknowledgement means for one item.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) struct Landing {
-    /// When it left, if that makes a sample of the round trip: only what was sent once does (Karn's rule).
-    pub(super) sample: Option<Instant>,
+    /// A sample of the round trip: only what was sent once and has not timed out makes one (Karn's rule).
+    pub(super) sample: Option<Duration>,
     /// Its outcome is new.
     pub(super) delivered: bool,
 }
 
 impl Flight {
-    const NONE: Self = Self {
-        retry: Retry::new(Duration::from_ticks(0)),
-        due: false,
-        held: false,
-        void: false,
-        told: false,
-        rank: 0,
-        left: Apart(Instant::from_ticks(0)),
-    };
+    const NONE: Self =
+        Self { retry: Retry::new(Duration::from_ticks(0)), due: false, held: false, void: false, rank: 0 };
+
+    /// A call of its own, as [`Slot::all_empty`](super::slot::Slot::all_empty).
+    #[inline(never)]
+    fn all_none<const COUNT: usize>() -> [Self; COUNT] {
+        [Self::NONE; COUNT]
+    }
 
     /// The peer has it.
+    #[inline(always)]
     pub(super) fn arrived(&mut self, class: Class, news: Arrived) -> Landing {
         let is_sample = !self.held && self.retry.sendings() == 1;
-        let sample = is_sample.then_some(*self.left);
+        let sample = if is_sample { self.retry.since_sent() } else { None };
+        let told = self.is_told(class);
         self.held = true;
         self.due = false;
-        let settles = news == Arrived::Passed || class == Class::Report || !holds(40);
-        let delivered = settles && !self.told;
-        self.told |= settles;
-        Landing { sample, delivered }
+        let settles = news == Arrived::Passed || self.is_told(class);
+        Landing { sample, delivered: settles && !told }
+    }
+
+    /// Its outcome is decided: it is given up, or a report that the peer has. An errand waits for those before it.
+    pub(super) fn is_told(&self, class: Class) -> bool {
+        self.void || (self.held && (class == Class::Report || !holds(40)))
     }
 
     /// Its time-out has run out: it is sent again, or given up. Gives what its item tells, and whether it is a void from now on.
@@ -87,7 +87,6 @@ impl Flight {
             return None;
         }
         self.void = true;
-        self.told = true;
         self.held = !holds(124);
         self.due = holds(124);
         Some(Tell::Outcome(super::Outcome::Unknown))
@@ -113,8 +112,8 @@ pub(super) struct Flights<const WINDOW: usize> {
 
 impl<const WINDOW: usize> Flights<WINDOW> {
     #[inline(always)]
-    pub(super) const fn new() -> Self {
-        Self { window: SendWindow::new(), cells: [Flight::NONE; WINDOW] }
+    pub(super) fn new() -> Self {
+        Self { window: SendWindow::new(), cells: Flight::all_none() }
     }
 
     /// Whether a new number may be sent with a window of `window` numbers (W-37).
@@ -140,11 +139,11 @@ impl<const WINDOW: usize> Flights<WINDOW> {
     }
 
     /// Takes the next number into use; gives its flight.
-    pub(super) fn launch(&mut self, time_out: Duration, now: Instant) -> usize {
+    pub(super) fn launch(&mut self, time_out: Duration) -> usize {
         let rank = self.window.outstanding();
         let flight = usize::from(rank);
         if let Some(cell) = self.cells.get_mut(flight) {
-            *cell = Flight { retry: Retry::new(time_out), due: true, rank, left: Apart(now), ..Flight::NONE };
+            *cell = Flight { retry: Retry::new(time_out), due: true, rank, ..Flight::NONE };
             self.window.take();
         }
         flight
@@ -157,12 +156,12 @@ impl<const WINDOW: usize> Flights<WINDOW> {
         }
         let flight = self.iter().position(|flight| flight.void)?;
         let cell = self.get_mut(flight)?;
-        *cell = Flight { retry: Retry::new(time_out), due: true, void: false, told: false, ..*cell };
+        *cell = Flight { retry: Retry::new(time_out), due: true, void: false, ..*cell };
         Some(flight)
     }
 
-    /// It is sent now, and will have left at `left`, which is after `leaving`. Gives how often it was sent by now.
-    pub(super) fn sent(&mut self, flight: usize, leaving: Duration, left: Instant) -> u8 {
+    /// It is sent now, and will have left after `leaving`. Gives how often it was sent by now.
+    pub(super) fn sent(&mut self, flight: usize, leaving: Duration) -> u8 {
         let last = self.window.outstanding().saturating_sub(1);
         let Some(rank) = self.get_mut(flight).map(|flight| flight.rank) else { return 0 };
         self.close_rank(rank);
@@ -170,12 +169,14 @@ impl<const WINDOW: usize> Flights<WINDOW> {
         flight.due = false;
         flight.rank = last;
         flight.retry.sent(leaving);
-        flight.left = Apart(left);
         flight.retry.sendings()
     }
 
-    /// Nobody has this rank any more.
+    /// Nobody has this rank any more. A single one always has rank 0.
     fn close_rank(&mut self, rank: u8) {
+        if WINDOW == 1 {
+            return;
+        }
         for flight in self.iter_mut() {
             flight.rank = flight.rank.saturating_sub(u8::from(flight.rank > rank));
         }

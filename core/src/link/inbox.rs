@@ -17,8 +17,8 @@ use crate::{
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 enum Kept {
     Nothing,
-    /// An errand that has overtaken an earlier one: its number, and when it arrived.
-    Errand(u8, Apart<Instant>),
+    /// An errand that has overtaken an earlier one: its number.
+    Errand(u8),
     /// The body of a probe or of its answer.
     Body,
 }
@@ -27,12 +27,21 @@ enum Kept {
 #[derive(Debug, Clone)]
 struct Shelf<const FRAME: usize> {
     kept: Kept,
+    /// When the errand arrived.
+    arrived: Apart<Instant>,
     /// Means nothing while nothing is kept.
     slot: Slot<FRAME>,
 }
 
 impl<const FRAME: usize> Shelf<FRAME> {
-    const FREE: Self = Self { kept: Kept::Nothing, slot: Slot::EMPTY };
+    const FREE: Self =
+        Self { kept: Kept::Nothing, arrived: Apart(Instant::from_ticks(0)), slot: Slot::EMPTY };
+
+    /// A call of its own, as [`Slot::all_empty`].
+    #[inline(never)]
+    fn all_free<const COUNT: usize>() -> [Self; COUNT] {
+        [Self::FREE; COUNT]
+    }
 
     fn meaning(&self) -> (Kept, &[u8]) {
         (self.kept, if self.kept == Kept::Nothing { &[] } else { self.slot.octets() })
@@ -62,7 +71,7 @@ pub(super) struct Inbox<const FRAME: usize, const WINDOW: usize> {
 impl<const FRAME: usize, const WINDOW: usize> Inbox<FRAME, WINDOW> {
     #[inline(always)]
     pub(super) fn new() -> Self {
-        Self { window: ReceiveWindow::default(), shelves: [Shelf::FREE; WINDOW] }
+        Self { window: ReceiveWindow::default(), shelves: Shelf::all_free() }
     }
 
     /// Begins a session: numbers from 0, no errand held.
@@ -78,11 +87,12 @@ impl<const FRAME: usize, const WINDOW: usize> Inbox<FRAME, WINDOW> {
     }
 
     /// Puts octets on a free shelf; `false` if there is none or they are too many.
-    fn keep(&mut self, what: Kept, octets: &[u8], more: &[u8]) -> bool {
+    fn keep(&mut self, what: Kept, arrived: Instant, octets: &[u8], more: &[u8]) -> bool {
         let Some(shelf) = self.find(|kept| kept == Kept::Nothing) else { return false };
         let fits = shelf.slot.keep(octets) && shelf.slot.extend(more);
         if fits {
             shelf.kept = what;
+            shelf.arrived = Apart(arrived);
         }
         fits
     }
@@ -97,7 +107,7 @@ impl<const FRAME: usize, const WINDOW: usize> Inbox<FRAME, WINDOW> {
 
     /// Keeps an errand until the earlier ones are in; `false` if there is no room.
     pub(super) fn hold(&mut self, number: u8, arrived: Instant, payload: &[u8]) -> bool {
-        let held = self.keep(Kept::Errand(number, Apart(arrived)), payload, &[]);
+        let held = self.keep(Kept::Errand(number), arrived, payload, &[]);
         if held {
             self.window.take(Serial::new(number));
         }
@@ -119,7 +129,7 @@ impl<const FRAME: usize, const WINDOW: usize> Inbox<FRAME, WINDOW> {
     /// Where the errand is that is next to be handed out.
     fn waiting(&self) -> Option<usize> {
         let next = self.window.next().get();
-        self.shelves.iter().position(|shelf| matches!(shelf.kept, Kept::Errand(number, _) if number == next))
+        self.shelves.iter().position(|shelf| matches!(shelf.kept, Kept::Errand(number) if number == next))
     }
 
     /// Whether a held errand waits to be handed out.
@@ -131,7 +141,8 @@ impl<const FRAME: usize, const WINDOW: usize> Inbox<FRAME, WINDOW> {
     pub(super) fn hand_out(&mut self) -> Option<(u8, Instant, &[u8])> {
         let at = self.waiting().filter(|_| self.window.is_ready())?;
         let shelf = self.shelves.get_mut(at)?;
-        let Kept::Errand(number, arrived) = shelf.kept else { return None };
+        let Kept::Errand(number) = shelf.kept else { return None };
+        let arrived = shelf.arrived;
         shelf.kept = Kept::Nothing;
         self.window.pass();
         self.go_on();
@@ -141,7 +152,7 @@ impl<const FRAME: usize, const WINDOW: usize> Inbox<FRAME, WINDOW> {
     /// Keeps the body of a probe or of its answer, of which there is one at a time; `false` if it is too long.
     pub(super) fn keep_body(&mut self, octets: &[u8], more: &[u8]) -> bool {
         self.drop_body();
-        self.keep(Kept::Body, octets, more)
+        self.keep(Kept::Body, Instant::from_ticks(0), octets, more)
     }
 
     /// The body that is kept.

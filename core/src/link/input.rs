@@ -6,18 +6,20 @@ use super::{
 };
 use crate::{
     fcs::Fcs,
-    frame::{Class, Header, Kind, Reject, View},
+    frame::{Class, Header, Kind, Open, Reject},
     framing::{Framing, Step, order::Room as _},
     rules::holds,
     seq::Serial,
+    session::Reply,
     stats::Counter,
     time::{Duration, Instant, elapsed},
 };
 
 /// A frame in the receive buffer.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Received {
-    pub(super) header: Header,
+pub(super) struct Received<'a> {
+    /// By reference: it is not small for a board.
+    pub(super) header: &'a Header,
     /// Payload or body.
     pub(super) span: Span,
 }
@@ -38,9 +40,9 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
         }
         if elapsed(arrived, self.measures.last) > Duration::from_ticks(0) {
             // An old stamp is no step of the clock: that would count the time since it twice.
-            self.advance(arrived);
+            self.step(arrived);
         }
-        if !self.timers.hush.is_off() {
+        if self.is_hushed() {
             return octets.len();
         }
         let fed = self.receiver.feed::<C>(arrived, octets);
@@ -54,51 +56,60 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
             }
             Step::Refused { reject, .. } => self.refuse(reject),
         }
-        self.note_news();
+        self.untold = true;
         fed.consumed
     }
 
     /// Counts a reject and tells it.
+    #[inline(never)]
     pub(super) fn refuse(&mut self, reject: Reject) {
         self.measures.statistics.refuse(reject);
         self.news.refuse(reject);
     }
 
+    /// Apart from the octets, most of which complete nothing.
+    #[inline(never)]
     fn handle_frame(&mut self, frame: Span) {
-        let parsed = View::parse(self.receiver.octets(frame), Self::is_unordered());
-        // By reference: a view is not small for a board.
-        let view = match &parsed {
-            Ok(view) => view,
+        let read = Header::read(self.receiver.octets(frame), Self::is_unordered());
+        let (header, head) = match &read {
+            Ok((header, head)) => (header, *head),
             Err(reject) => return self.refuse(*reject),
         };
-        let (header, open, len) = (view.header, view.open(), view.payload.len());
         self.measures.statistics.add(Counter::FramesReceived, 1);
         if header.addresses.is_some() && holds(15) {
             return self.refuse(Reject::NotForUs);
         }
-        let received = Received { header, span: frame.last(len) };
-        match (header.kind, open) {
-            (Kind::Open, Some(open)) => self.handle_open(&open),
-            (Kind::Extended, _) => self.handle_extended(received),
+        let received = Received { header, span: frame.after(head) };
+        match header.kind {
+            Kind::Open => self.receive_open(received.span),
+            Kind::Extended => self.handle_extended(received),
             _ => self.handle_session_frame(received),
         }
     }
 
+    #[inline(never)]
+    fn receive_open(&mut self, body: Span) {
+        if let Ok(open) = &Open::parse(self.receiver.octets(body)) {
+            self.handle_open(open);
+        }
+    }
+
     /// Frames of kinds 2 to 6.
-    fn handle_session_frame(&mut self, received: Received) {
+    fn handle_session_frame(&mut self, received: Received<'_>) {
         if !self.session.is_up() && holds(27) {
             return self.prompt_before_session();
         }
-        if !self.is_of_session(&received.header) && holds(32) {
-            if let Some(ack) = received.header.ack.filter(|_| !holds(121)) {
+        if !self.is_of_session(received.header) && holds(32) {
+            if let Some(ack) = received.header.ack.as_ref().filter(|_| !holds(121)) {
                 self.handle_ack(ack);
             }
             return self.prompt_other_session();
         }
-        self.heard();
-        if let Some(ack) = received.header.ack {
+        if let Some(ack) = &received.header.ack {
             self.handle_ack(ack);
         }
+        // After the acknowledgement: the time-out that it may change is a part of the silence.
+        self.heard();
         match received.header.kind.class() {
             Some(Class::Errand | Class::Report) => self.handle_confirmed(received),
             Some(Class::SetPoint) => self.handle_set_point(received),
@@ -120,20 +131,20 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
         self.hasten_opening();
         if !self.closed && self.timers.prompt == 0 && !self.far.is_stranger() {
             self.timers.prompt = self.t_min();
-            self.owed.open = Some(self.session.asking());
+            self.owed = Some(Reply::Ask);
         }
     }
 
     /// A message of another session: asks the peer where it is, at most once per T_open (W-32).
     fn prompt_other_session(&mut self) {
         self.refuse(Reject::OtherSession);
-        if self.timers.ask == 0 {
-            self.timers.ask = self.t_open().as_ticks();
-            self.owed.open = Some(self.session.asking());
+        if self.timers.prompt == 0 {
+            self.timers.prompt = self.t_open().as_ticks();
+            self.owed = Some(Reply::Ask);
         }
     }
 
-    fn handle_set_point(&mut self, received: Received) {
+    fn handle_set_point(&mut self, received: Received<'_>) {
         let Some(message) = self.message_of(received.span) else { return };
         let number = Serial::new(received.header.number);
         let verdict = match self.overtaking.get_mut() {
@@ -150,7 +161,7 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
     }
 
     /// Notices: the number only counts losses (W-47).
-    fn handle_notice(&mut self, received: Received) {
+    fn handle_notice(&mut self, received: Received<'_>) {
         let number = Serial::new(received.header.number);
         let ahead = number.since(self.notices);
         let late = Self::is_unordered() && self.notices.is_newer_than(number);
@@ -167,15 +178,9 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
     }
 
     /// Lays a message out for the application.
-    pub(super) fn find(&mut self, class: Class, received: Received, missed: u8) {
+    pub(super) fn find(&mut self, class: Class, received: Received<'_>, missed: u8) {
         let Received { header, span } = received;
         let message = Found::Message { class, number: header.number, missed, span };
         self.receiver.found = self.message_of(span).map(|_| message);
-    }
-
-    /// When the last octet sent so far will have left.
-    pub(super) fn leaving(&self) -> (Duration, Instant) {
-        let busy = self.line.busy();
-        (busy, crate::time::after(self.measures.last, busy))
     }
 }

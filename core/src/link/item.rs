@@ -3,8 +3,9 @@
 use super::event::{Outcome, Ticket};
 use crate::frame::Class;
 
-/// What an item has still to tell the application.
+/// What an item has still to tell the application. As octets, so that a board need only look at the first to see whether it is anything.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[repr(u8)]
 pub(super) enum Tell {
     Nothing,
     /// It is sent again, for the so-manyth time.
@@ -33,6 +34,12 @@ pub(super) struct Item {
 impl Item {
     pub(super) const fn new(ticket: Ticket, class: Class) -> Self {
         Self { ticket, class, stage: Stage::Waiting, tell: Tell::Nothing }
+    }
+
+    /// Places for items. A call of its own, as [`Slot::all_empty`](super::slot::Slot::all_empty).
+    #[inline(never)]
+    pub(super) fn all_free<const COUNT: usize>() -> [Self; COUNT] {
+        [Self::new(Ticket(0), Class::SetPoint); COUNT]
     }
 
     pub(super) const fn is_waiting(&self) -> bool {

@@ -28,19 +28,20 @@ impl Measures {
     }
 
     /// The time since the last call; none if `now` lies before it.
+    #[inline(always)]
     pub(super) fn step(&mut self, now: Instant) -> Duration {
-        if now == self.last {
-            return Duration::from_ticks(0);
-        }
         let span = elapsed(now, self.last);
-        if span.as_ticks() > 0 || elapsed(self.last, now) > LATE_STAMP {
+        if span.as_ticks() > 0 {
+            self.last = now;
+            self.statistics.elapse(span);
+        } else if elapsed(self.last, now) > LATE_STAMP {
             self.last = now;
         }
-        self.statistics.elapse(span);
         span
     }
 
     /// Takes a measured round trip into the estimate.
+    #[inline(always)]
     pub(super) fn sample(&mut self, round_trip: Duration, ceiling: Duration) {
         self.estimator.sample(round_trip);
         self.note_round_trip(ceiling);
@@ -54,10 +55,9 @@ impl Measures {
     }
 
     fn note_round_trip(&mut self, ceiling: Duration) {
-        let known = self.round_trip(ceiling);
-        let smoothed = known.smoothed.map_or(0, |smoothed| smoothed.as_ticks());
-        self.statistics.set(Counter::RoundTrip, smoothed);
-        self.statistics.set(Counter::TimeOut, known.time_out.as_ticks());
+        let bounds = Bounds::of_line(self.largest_frame, ceiling);
+        self.statistics.set(Counter::RoundTrip, self.estimator.smoothed().as_ticks());
+        self.statistics.set(Counter::TimeOut, self.estimator.time_out(&bounds).as_ticks());
     }
 
     pub(super) fn round_trip(&self, ceiling: Duration) -> RoundTrip {

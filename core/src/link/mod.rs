@@ -87,7 +87,7 @@ use self::{
     inbox::Inbox,
     line::Line,
     measures::Measures,
-    news::{Exchange, News, Owed},
+    news::{News, Probe, Wanted},
     outbox::Outbox,
     overtaking::Overtaking,
     receiver::Receiver,
@@ -106,7 +106,7 @@ use crate::{
     rtt::RoundTrip,
     rules::holds,
     seq::Serial,
-    session::{Order, Session},
+    session::{Order, Reply, Session},
     stats::Statistics,
     time::{Duration, Instant},
 };
@@ -153,14 +153,18 @@ pub struct Link<
     notices: Serial,
     set_points: SetPoints,
     sent: Sent,
+    /// What is to be sent that belongs to no session.
+    wanted: Wanted,
     news: News,
     /// The largest payload that the peer takes, as it last said.
     peer_takes: u16,
     session: Session,
+    /// An OPEN to send.
+    owed: Option<Reply>,
     timers: Timers,
     line: Line,
     far: Far,
-    owed: Owed,
+    probe: Probe,
     opening: Retry,
     stated: Stated,
     outbox: Outbox<FRAME, WINDOW, QUEUE>,
@@ -198,8 +202,8 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
         let mut dice = Dice::new(config.jitter_seed);
         let opening = Self::opening_on(&line, lifetime, &mut dice);
         let hushed = numberless && holds(36);
-        let hush = if hushed { Self::hush_on(&line, lifetime) } else { Timer::OFF };
-        let open = if hushed { None } else { Some(session.asking()) };
+        let silence = if hushed { Self::hush_on(&line, lifetime) } else { Timer::OFF };
+        let owed = if hushed { None } else { Some(Reply::Ask) };
         // Built where it is to be: a copy on the way would need the stack for it twice.
         Self {
             quiet: false,
@@ -208,13 +212,15 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
             notices: Serial::default(),
             set_points: SetPoints::default(),
             sent: Sent::default(),
+            wanted: Wanted::default(),
             news: News::default(),
             peer_takes: u16::MAX,
             session,
-            timers: Timers { hush, ..Timers::default() },
+            owed,
+            timers: Timers { silence, ..Timers::default() },
             line,
             far: Far::NOBODY,
-            owed: Owed { open, exchange: Exchange::default() },
+            probe: Probe::NONE,
             opening,
             stated: Stated::new(&config),
             outbox: Outbox::new(),
@@ -287,8 +293,11 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
         if span.as_ticks() > 0 {
             self.timers.elapse(span);
             self.line.elapse(span);
-            self.outbox.elapse(span);
-            self.opening.elapse(span);
+            if self.session.is_up() {
+                self.outbox.elapse(span);
+            } else {
+                self.opening.elapse(span);
+            }
             if let Some(overtaking) = self.overtaking.get_mut() {
                 overtaking.elapse(span);
             }

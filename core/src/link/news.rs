@@ -1,9 +1,8 @@
-//! News of the session that wait to be told, and what is owed to the peer.
+//! News of the session that wait to be told, and what is asked and owed outside it.
 
 use super::{apart::Apart, event::EndReason};
 use crate::{
     frame::{Extension, Reject},
-    session::Reply,
     time::Instant,
 };
 
@@ -82,17 +81,31 @@ impl Wanted {
     }
 }
 
-/// What belongs to no session.
-#[derive(Debug, Clone, PartialEq, Eq, Hash, Default)]
-pub(super) struct Exchange {
-    pub(super) wanted: Wanted,
-    /// The probe that is under way, and when it left.
-    pub(super) probe: Option<(u16, Apart<Instant>)>,
+/// A probe of ours that is under way.
+#[derive(Debug, Clone, PartialEq, Eq, Hash)]
+pub(super) struct Probe {
+    /// When it left.
+    pub(super) left: Apart<Instant>,
+    /// 0 while none is under way.
+    id: u16,
+    under_way: bool,
 }
 
-/// What is owed to the peer.
-#[derive(Debug, Clone, PartialEq, Eq, Hash, Default)]
-pub(super) struct Owed {
-    pub(super) open: Option<Reply>,
-    pub(super) exchange: Exchange,
+impl Probe {
+    pub(super) const NONE: Self = Self { left: Apart(Instant::from_ticks(0)), id: 0, under_way: false };
+
+    /// One with this id is sent; it takes the place of an earlier one.
+    pub(super) const fn new(id: u16, now: Instant) -> Self {
+        Self { left: Apart(now), id, under_way: true }
+    }
+
+    /// An answer with this id has come: gives when its probe left, if that is the one under way.
+    pub(super) fn answered(&mut self, id: u16) -> Option<Instant> {
+        if !self.under_way || self.id != id {
+            return None;
+        }
+        let left = *self.left;
+        *self = Self::NONE;
+        Some(left)
+    }
 }

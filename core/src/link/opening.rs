@@ -35,8 +35,8 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
 {
     /// Keeps quiet for two lifetimes and the peer's longest answer time (W-36).
     fn hush(&mut self, lifetime: u32) {
-        self.timers.hush = Self::hush_on(&self.line, lifetime);
-        self.owed.open = None;
+        self.timers.silence = Self::hush_on(&self.line, lifetime);
+        self.owed = None;
         self.receiver.reset();
     }
 
@@ -56,6 +56,7 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
     }
 
     /// T_min: the least time between two answers to what anybody can send.
+    #[inline(never)]
     pub(super) fn t_min(&self) -> u32 {
         Self::open_frame(&self.line).saturating_mul(2).max(5_000)
     }
@@ -65,6 +66,7 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
         Self::t_open_on(&self.line, self.lifetime())
     }
 
+    #[inline(never)]
     fn t_open_on(line: &Line, lifetime: u32) -> Duration {
         Duration::from_ticks(if F::ORDERED {
             Self::open_frame(line).saturating_mul(4).max(50_000)
@@ -120,6 +122,7 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
         if same { Fit::Fits } else { Fit::Differs }
     }
 
+    #[inline(never)]
     pub(super) fn handle_open(&mut self, open: &Open) {
         if self.closed {
             return;
@@ -155,8 +158,8 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
             }
             self.hasten_opening();
         }
-        if verdict.reply.is_some() && self.timers.hush.is_off() {
-            self.owed.open = verdict.reply;
+        if verdict.reply.is_some() && !self.is_hushed() {
+            self.owed = verdict.reply;
         }
     }
 
@@ -169,8 +172,8 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
         }
         let policy = self.opening_policy();
         self.opening.slow_down(&policy);
-        if self.owed.open.is_some_and(|reply| reply.ask) {
-            self.owed.open = None;
+        if self.owed.is_some_and(Reply::asks) {
+            self.owed = None;
         }
         self.opening.sent(Duration::from_ticks(0));
     }
@@ -197,7 +200,7 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
             books.forget_set_points();
             books.young = books.lifetime;
         }
-        self.owed.open = None;
+        self.owed = None;
         self.opening = Retry::new(Duration::from_ticks(0));
         self.keep_alive();
         self.restart_silence();
@@ -220,7 +223,7 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
         if let Some(books) = self.overtaking.get_mut() {
             books.young = 0;
         }
-        self.owed.open = None;
+        self.owed = None;
         self.opening = self.fresh_opening();
         if Self::is_unordered() && self.session.is_numberless() && holds(36) {
             self.hush(self.lifetime());
@@ -231,29 +234,47 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
     pub(super) fn end_session(&mut self, reason: EndReason) {
         self.session.end();
         self.leave_session(reason);
-        if self.timers.hush.is_off() {
-            self.owed.open = Some(self.session.asking());
+        if !self.is_hushed() {
+            self.owed = Some(Reply::Ask);
         }
     }
 
     /// A frame is sent: the keep-alive starts anew (W-34).
+    #[inline(never)]
     pub(super) fn keep_alive(&mut self) {
         let period = self.stated.keep_alive;
         let kept = self.session.is_up() && period > 0 && holds(34);
         self.timers.keep_alive = if kept { Timer::after(period) } else { Timer::OFF };
     }
 
-    fn restart_silence(&mut self) {
-        let promised = self.far.silence().as_ticks();
-        if promised == 0 {
-            (self.timers.quiet, self.timers.silence) = (Timer::OFF, Timer::OFF);
-        } else {
-            self.timers.quiet = Timer::after(promised / 2);
-            self.timers.silence = Timer::after(promised.saturating_add(self.measures.time_out().as_ticks()));
+    /// How long the peer may be silent, µs: what it promises and one time-out. 0: for ever.
+    fn longest_silence(&self) -> u32 {
+        match self.far.silence().as_ticks() {
+            0 => 0,
+            // Together they are less than a minute.
+            promised => promised.wrapping_add(self.measures.time_out().as_ticks()),
         }
     }
 
+    fn restart_silence(&mut self) {
+        let longest = self.longest_silence();
+        self.timers.silence = if longest == 0 { Timer::OFF } else { Timer::after(longest) };
+    }
+
+    /// Time until the peer is called quiet: half of what it promises after it was last heard.
+    pub(super) fn quiet_wait(&self) -> Option<u32> {
+        let left = self.timers.silence.left().filter(|_| !self.quiet)?;
+        let half = self.far.silence().as_ticks() / 2;
+        Some(left.saturating_sub(self.longest_silence().saturating_sub(half)))
+    }
+
+    /// A numberless board keeps quiet (W-36).
+    pub(super) const fn is_hushed(&self) -> bool {
+        !self.session.is_up() && !self.timers.silence.is_off()
+    }
+
     /// The peer is heard in this session (W-31).
+    #[inline(never)]
     pub(super) fn heard(&mut self) {
         if !holds(31) {
             return;
@@ -270,19 +291,22 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
 
     /// The longest silence that this side promises, in units of 100 ms; 0: none.
     fn promise(&self) -> u8 {
-        let three = self.stated.keep_alive.saturating_mul(3);
+        // By sums: a product that saturates would be one of 64 bits on a board.
+        let one = self.stated.keep_alive;
+        let three = one.saturating_add(one).saturating_add(one);
         u8::try_from(three.div_ceil(100_000)).unwrap_or(0)
     }
 
     /// The body of an OPEN.
     pub(super) fn open_body(&self, reply: Reply) -> [u8; OPEN_LEN] {
+        let (mine, echo) = self.session.numbers(reply);
         let open = Open {
             version: WIRE_VERSION,
-            ask: reply.ask,
+            ask: reply.asks(),
             numberless: self.session.is_numberless(),
             cause: self.stated.cause,
-            mine: reply.mine,
-            echo: reply.echo,
+            mine,
+            echo,
             window: u8::try_from(WINDOW).unwrap_or(8),
             max_payload: u16::try_from(Self::MAX_PAYLOAD).unwrap_or(u16::MAX),
             fingerprint: self.stated.fingerprint,

@@ -5,20 +5,21 @@ use super::{
     flight::{Arrived, Flights},
     item::{Item, Stage, Tell},
     queue::Queue,
+    slot::Slot,
 };
 use crate::{
     frame::{Ack, Class, MessageNumber},
     retry::{Dice, Policy},
     rules::holds,
     seq::Serial,
-    time::{Duration, Instant},
+    time::Duration,
 };
 
 /// What an acknowledgement has brought.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Acknowledged {
-    /// Nothing wrong; the item that was sent last among those newly known to have arrived left then, if it was sent only once.
-    Good { sample: Option<Instant> },
+    /// Nothing wrong; and the round trip of the newest of those newly known to have arrived that make a sample.
+    Good { sample: Option<Duration> },
     /// It names what was never sent (W-40).
     Bad,
 }
@@ -34,7 +35,7 @@ pub(super) struct Outbox<const FRAME: usize, const WINDOW: usize, const QUEUE: u
 impl<const FRAME: usize, const WINDOW: usize, const QUEUE: usize> Outbox<FRAME, WINDOW, QUEUE> {
     #[inline(always)]
     pub(super) fn new() -> Self {
-        Self { queue: Queue::new(), flights: Flights::new(), tickets: 0 }
+        Self { flights: Flights::new(), tickets: 0, queue: Queue::new() }
     }
 
     /// Accepts an item; gives its ticket and how many others were dropped for it.
@@ -57,15 +58,13 @@ impl<const FRAME: usize, const WINDOW: usize, const QUEUE: usize> Outbox<FRAME, 
     fn replace(&mut self, payload: &[u8], ticket: Ticket) -> bool {
         let message = |payload: &[u8]| MessageNumber::split(payload).ok().map(|(number, _)| number);
         let new = message(payload);
-        let same = self
-            .queue
-            .iter()
-            .position(|entry| entry.item.class == Class::SetPoint && message(entry.payload.octets()) == new);
-        let Some(entry) = same.filter(|_| holds(43)).and_then(|at| self.queue.get_mut(at)) else {
-            return false;
-        };
-        entry.item.ticket = ticket;
-        entry.payload.keep(payload)
+        let same = (0..self.queue.len())
+            .find(|&at| self.class(at) == Some(Class::SetPoint) && message(self.payload(at)) == new);
+        let Some(at) = same.filter(|_| holds(43)) else { return false };
+        if let Some(item) = self.queue.item_mut(at) {
+            item.ticket = ticket;
+        }
+        self.queue.payload_mut(at).is_some_and(|slot| slot.keep(payload))
     }
 
     fn drop_oldest_notice(&mut self) -> bool {
@@ -126,10 +125,14 @@ impl<const FRAME: usize, const WINDOW: usize, const QUEUE: usize> Outbox<FRAME, 
 
     /// An item has something to tell; one that is given up for good travels on without its payload.
     fn tell(&mut self, flight: usize, tell: Tell) {
-        let Some(entry) = self.at(flight).and_then(|at| self.queue.get_mut(at)) else { return };
-        entry.item.tell = tell;
-        if tell == Tell::Outcome(Outcome::Unknown) {
-            entry.payload.clear();
+        let Some(at) = self.at(flight) else { return };
+        if let Some(item) = self.queue.item_mut(at) {
+            item.tell = tell;
+        }
+        if tell == Tell::Outcome(Outcome::Unknown)
+            && let Some(payload) = self.queue.payload_mut(at)
+        {
+            payload.clear();
         }
     }
 
@@ -144,7 +147,7 @@ impl<const FRAME: usize, const WINDOW: usize, const QUEUE: usize> Outbox<FRAME, 
 
     /// The payload of an item in the queue.
     pub(super) fn payload(&self, at: usize) -> &[u8] {
-        self.queue.get(at).map_or(&[], |entry| entry.payload.octets())
+        self.queue.payload(at).map_or(&[], Slot::octets)
     }
 
     /// An unconfirmed item is sent: it is forgotten.
@@ -153,35 +156,35 @@ impl<const FRAME: usize, const WINDOW: usize, const QUEUE: usize> Outbox<FRAME, 
     }
 
     /// Gives a waiting item its number; gives its flight.
-    pub(super) fn launch(&mut self, at: usize, time_out: Duration, now: Instant) -> usize {
+    pub(super) fn launch(&mut self, at: usize, time_out: Duration) -> usize {
         let taken_over = self.flights.take_over(time_out);
-        if let Some(void) = taken_over.and_then(|flight| self.queue.get_mut(self.at(flight)?)) {
-            void.item.stage = Stage::Finished;
+        if let Some(void) = taken_over.and_then(|flight| self.queue.item_mut(self.at(flight)?)) {
+            void.stage = Stage::Finished;
         }
-        if let Some(entry) = self.queue.get_mut(at) {
-            entry.item.stage = Stage::Flying;
+        if let Some(item) = self.queue.item_mut(at) {
+            item.stage = Stage::Flying;
         }
-        taken_over.unwrap_or_else(|| self.flights.launch(time_out, now))
+        taken_over.unwrap_or_else(|| self.flights.launch(time_out))
     }
 
     pub(super) fn class(&self, at: usize) -> Option<Class> {
-        self.queue.get(at).map(|entry| entry.item.class)
+        self.queue.item(at).map(|item| item.class)
     }
 
-    /// It is sent now, and will have left at `left`, which is after `leaving`. Gives how often it was sent by now.
-    pub(super) fn sent(&mut self, flight: usize, leaving: Duration, left: Instant) -> u8 {
-        self.flights.sent(flight, leaving, left)
+    /// It is sent now, and will have left after `leaving`. Gives how often it was sent by now.
+    pub(super) fn sent(&mut self, flight: usize, leaving: Duration) -> u8 {
+        self.flights.sent(flight, leaving)
     }
 
     /// Takes an acknowledgement (W-40).
-    pub(super) fn acknowledge(&mut self, ack: Ack) -> Acknowledged {
+    pub(super) fn acknowledge(&mut self, ack: &Ack) -> Acknowledged {
         let Some(settled) = self.flights.settles(Serial::new(ack.next)) else { return Acknowledged::Bad };
         let held = u32::from(ack.held.unwrap_or(0) & 0x7F);
         let mut sample = None;
         let mut spent = false;
         let mut flight = 0_usize;
         for at in 0..self.queue.len() {
-            let Some(item) = self.queue.get_mut(at).map(|entry| &mut entry.item) else { break };
+            let Some(item) = self.queue.item_mut(at) else { break };
             if !item.is_flying() {
                 continue;
             }
@@ -238,7 +241,7 @@ impl<const FRAME: usize, const WINDOW: usize, const QUEUE: usize> Outbox<FRAME, 
     /// The next thing that an item has to tell, oldest item first.
     pub(super) fn news(&mut self) -> Option<(Ticket, Tell)> {
         let at = self.queue.telling()?;
-        let item = &mut self.queue.get_mut(at)?.item;
+        let item = self.queue.item_mut(at)?;
         let news = (item.ticket, item.tell);
         item.tell = Tell::Nothing;
         if item.is_spent() {
@@ -255,11 +258,11 @@ impl<const FRAME: usize, const WINDOW: usize, const QUEUE: usize> Outbox<FRAME, 
         let dropped = self.queue.remove_all(|item| !item.class.is_confirmed());
         let mut flight = 0_usize;
         for at in 0..self.queue.len() {
-            let Some(item) = self.queue.get_mut(at).map(|entry| &mut entry.item) else { break };
+            let Some(item) = self.queue.item_mut(at) else { break };
             if item.is_waiting() {
                 item.tell = Tell::Outcome(Outcome::NotSent(reason));
             } else if item.is_flying() {
-                let told = self.flights.get_mut(flight).is_none_or(|flight| flight.told);
+                let told = self.flights.get_mut(flight).is_none_or(|flight| flight.is_told(item.class));
                 flight = flight.saturating_add(1);
                 if !told {
                     let outcome = if holds(132) { Outcome::Unknown } else { Outcome::NotSent(reason) };

@@ -27,22 +27,17 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
         if !self.untold {
             return None;
         }
+        // Whether more waits the next call sees.
         if let Some(news) = self.next_news() {
-            self.note_news();
             return Some(news);
         }
         if let Some(found) = self.receiver.found.take() {
             self.hand_over(&found);
-            self.note_news();
             return self.found(found);
         }
         if self.inbox.is_ready() {
             self.acknowledge_soon();
-            self.untold = false;
-            let handed = self.inbox.hand_out();
-            // The borrow of the payload forbids to look again whether more is ready; the next call does.
-            self.untold = true;
-            let (number, arrived, payload) = handed?;
+            let (number, arrived, payload) = self.inbox.hand_out()?;
             let (message, _) = MessageNumber::split(payload).ok()?;
             let class = Class::Errand;
             return Some(Event::Message(Message { class, number, message, payload, arrived, missed: 0 }));
@@ -53,7 +48,7 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
 
     /// Outcomes and what happened to the session.
     fn next_news(&mut self) -> Option<Event<'static>> {
-        while let Some((ticket, tell)) = self.outbox.news() {
+        if let Some((ticket, tell)) = self.outbox.news() {
             match tell {
                 Tell::Nothing => {}
                 Tell::Resent(tries) => return Some(Event::Resent { ticket, tries }),

@@ -3,32 +3,22 @@
 use core::hash::{Hash, Hasher};
 
 use super::{
-    event::Ticket,
     item::{Item, Tell},
     slot::Slot,
 };
-use crate::frame::Class;
 
-/// An item and its payload.
-#[derive(Debug, Clone, PartialEq, Eq, Hash)]
-pub(super) struct Entry<const FRAME: usize> {
-    pub(super) item: Item,
-    pub(super) payload: Slot<FRAME>,
-}
-
-/// Up to `QUEUE` entries. They stay where they are: only their order moves.
+/// Up to `QUEUE` items and their payloads. They stay where they are: only their order moves.
 #[derive(Debug, Clone)]
 #[repr(C)]
 pub(super) struct Queue<const FRAME: usize, const QUEUE: usize> {
-    /// Where the entries are, oldest first; behind the first `len`, the free places.
+    /// Where the items are, oldest first; behind the first `len`, the free places.
     order: [u8; QUEUE],
     len: u8,
-    entries: [Entry<FRAME>; QUEUE],
+    items: [Item; QUEUE],
+    payloads: [Slot<FRAME>; QUEUE],
 }
 
 impl<const FRAME: usize, const QUEUE: usize> Queue<FRAME, QUEUE> {
-    const FREE: Entry<FRAME> = Entry { item: Item::new(Ticket(0), Class::Notice), payload: Slot::EMPTY };
-
     #[allow(clippy::cast_possible_truncation, clippy::indexing_slicing, clippy::arithmetic_side_effects)]
     const ORDER: [u8; QUEUE] = {
         let mut order = [0; QUEUE];
@@ -40,9 +30,9 @@ impl<const FRAME: usize, const QUEUE: usize> Queue<FRAME, QUEUE> {
         order
     };
 
-    #[inline(always)]
+    #[inline(never)]
     pub(super) fn new() -> Self {
-        Self { order: Self::ORDER, len: 0, entries: [Self::FREE; QUEUE] }
+        Self { order: Self::ORDER, len: 0, items: Item::all_free(), payloads: Slot::all_empty() }
     }
 
     pub(super) fn len(&self) -> usize {
@@ -57,45 +47,58 @@ impl<const FRAME: usize, const QUEUE: usize> Queue<FRAME, QUEUE> {
         self.len() >= QUEUE
     }
 
-    pub(super) fn get(&self, at: usize) -> Option<&Entry<FRAME>> {
-        let place = *self.order.get(..self.len())?.get(at)?;
-        self.entries.get(usize::from(place))
+    fn place(&self, at: usize) -> Option<usize> {
+        let place = self.order.get(..self.len())?.get(at)?;
+        Some(usize::from(*place))
     }
 
-    pub(super) fn get_mut(&mut self, at: usize) -> Option<&mut Entry<FRAME>> {
-        let place = *self.order.get(..self.len())?.get(at)?;
-        self.entries.get_mut(usize::from(place))
+    pub(super) fn item(&self, at: usize) -> Option<&Item> {
+        self.items.get(self.place(at)?)
     }
 
-    pub(super) fn iter(&self) -> impl Iterator<Item = &Entry<FRAME>> {
-        (0..self.len()).map_while(|at| self.get(at))
+    pub(super) fn item_mut(&mut self, at: usize) -> Option<&mut Item> {
+        let place = self.place(at)?;
+        self.items.get_mut(place)
     }
 
-    /// The first entry whose item is like this.
+    pub(super) fn payload(&self, at: usize) -> Option<&Slot<FRAME>> {
+        self.payloads.get(self.place(at)?)
+    }
+
+    pub(super) fn payload_mut(&mut self, at: usize) -> Option<&mut Slot<FRAME>> {
+        let place = self.place(at)?;
+        self.payloads.get_mut(place)
+    }
+
+    /// The items and their payloads.
+    fn iter(&self) -> impl Iterator<Item = (&Item, &Slot<FRAME>)> {
+        (0..self.len()).map_while(|at| self.item(at).zip(self.payload(at)))
+    }
+
+    /// The first item that is like this.
     pub(super) fn position(&self, wanted: impl FnMut(&Item) -> bool) -> Option<usize> {
-        self.iter().map(|entry| &entry.item).position(wanted)
+        (0..self.len()).map_while(|at| self.item(at)).position(wanted)
     }
 
-    /// The first entry whose item waits and is of one of these classes.
+    /// The first item that waits and is of one of these classes.
     #[inline(never)]
     pub(super) fn waiting(&self, classes: u8) -> Option<usize> {
         self.position(|item| item.is_waiting() && classes >> (item.class as u8) & 1 == 1)
     }
 
-    /// Adds an entry as the newest; `false` if there is no room for it.
+    /// Adds an item as the newest; `false` if there is no room for it.
     pub(super) fn push(&mut self, item: Item, payload: &[u8]) -> bool {
-        let at = self.len();
-        let Some(entry) = self.order.get(at).and_then(|&place| self.entries.get_mut(usize::from(place)))
-        else {
+        let Some(place) = self.order.get(self.len()).copied().map(usize::from) else { return false };
+        let (Some(cell), Some(slot)) = (self.items.get_mut(place), self.payloads.get_mut(place)) else {
             return false;
         };
-        entry.item = item;
-        let fits = entry.payload.keep(payload);
+        *cell = item;
+        let fits = slot.keep(payload);
         self.len = self.len.saturating_add(u8::from(fits));
         fits
     }
 
-    /// Frees an entry.
+    /// Frees the place of an item.
     #[inline(never)]
     pub(super) fn remove(&mut self, at: usize) {
         let used = self.order.get_mut(..usize::from(self.len)).and_then(|used| used.get_mut(at..));
@@ -104,21 +107,22 @@ impl<const FRAME: usize, const QUEUE: usize> Queue<FRAME, QUEUE> {
             core::mem::swap(place, next);
             place = next;
         }
-        self.len = self.len.saturating_sub(1);
+        // There was one.
+        self.len = self.len.wrapping_sub(1);
     }
 
-    /// Frees the entries whose items are like this; gives how many.
+    /// Frees the places of the items that are like this; gives how many.
     pub(super) fn remove_all(&mut self, unwanted: impl Fn(&Item) -> bool) -> usize {
         let before = self.len();
         for at in (0..before).rev() {
-            if self.get(at).is_some_and(|entry| unwanted(&entry.item)) {
+            if self.item(at).is_some_and(&unwanted) {
                 self.remove(at);
             }
         }
         before.saturating_sub(self.len())
     }
 
-    /// The first entry whose item has something to tell.
+    /// The first item that has something to tell.
     #[inline(never)]
     pub(super) fn telling(&self) -> Option<usize> {
         self.position(|item| item.tell != Tell::Nothing)

@@ -29,10 +29,10 @@ impl Span {
         self.len == 0
     }
 
-    /// The piece without its first octets, of which `len` are left.
-    pub(super) fn last(self, len: usize) -> Self {
-        let rest = Self::new(0, len);
-        Self { start: self.start.saturating_add(self.len.saturating_sub(rest.len)), len: rest.len }
+    /// The piece after its first `count` octets.
+    pub(super) fn after(self, count: usize) -> Self {
+        let Self { start: count, .. } = Self::new(count, 0);
+        Self { start: self.start.saturating_add(count), len: self.len.saturating_sub(count) }
     }
 }
 
@@ -95,6 +95,7 @@ impl<F: Framing, const FRAME: usize> Receiver<F, FRAME> {
         self.state = F::START;
     }
 
+    #[inline(never)]
     pub(super) fn octets(&self, span: Span) -> &[u8] {
         let rest = self.buffer.get(usize::from(span.start)..);
         rest.and_then(|rest| rest.get(..usize::from(span.len))).unwrap_or(&[])

@@ -12,6 +12,13 @@ pub(super) struct Slot<const FRAME: usize> {
 impl<const FRAME: usize> Slot<FRAME> {
     pub(super) const EMPTY: Self = Self { len: 0, octets: [0; FRAME] };
 
+    /// A call of its own, so that the compiler hands it the place where they are to be: in line it would make them on the stack
+    /// and copy them.
+    #[inline(never)]
+    pub(super) fn all_empty<const COUNT: usize>() -> [Self; COUNT] {
+        [Self::EMPTY; COUNT]
+    }
+
     /// Keeps octets in the place of those before; `false` and nothing changed if there are too many.
     pub(super) fn keep(&mut self, octets: &[u8]) -> bool {
         let before = core::mem::take(&mut self.len);

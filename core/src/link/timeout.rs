@@ -5,6 +5,7 @@ use crate::{
     fcs::Fcs,
     framing::Framing,
     rules::holds,
+    session::Reply,
     time::{Duration, Instant},
 };
 
@@ -15,10 +16,6 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
     #[inline(never)]
     pub fn handle_timeout(&mut self, now: Instant) {
         self.advance(now);
-        if self.timers.hush.is_due() {
-            self.timers.hush = Timer::OFF;
-            self.owed.open = (!self.closed).then(|| self.session.asking());
-        }
         if self.session.is_up() {
             self.time_out_session();
         } else {
@@ -33,16 +30,20 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
         self.line.correct(octets);
     }
 
-    /// Asks again (W-24).
+    /// Begins when a numberless board has kept quiet long enough (W-36), and asks again (W-24).
     fn time_out_opening(&mut self) {
-        let waits = self.closed || !self.timers.hush.is_off() || self.owed.open.is_some();
+        if self.timers.silence.is_due() {
+            self.timers.silence = Timer::OFF;
+            self.owed = (!self.closed).then_some(Reply::Ask);
+        }
+        let waits = self.closed || self.is_hushed() || self.owed.is_some();
         if waits || self.opening.left().as_ticks() > 0 {
             return;
         }
         let policy = self.opening_policy();
         let _ = self.opening.expire(&policy, &mut self.measures.dice);
         if holds(24) {
-            self.owed.open = Some(self.session.asking());
+            self.owed = Some(Reply::Ask);
         } else {
             self.opening.sent(Duration::from_ticks(0));
         }
@@ -58,8 +59,7 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
                 return self.end_session(EndReason::Silence);
             }
         }
-        if self.timers.quiet.is_due() {
-            self.timers.quiet = Timer::OFF;
+        if self.quiet_wait() == Some(0) {
             self.quiet = true;
             self.news.hearing = Some(Hearing::Quiet);
         }

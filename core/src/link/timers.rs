@@ -52,34 +52,26 @@ impl Timer {
 pub(super) struct Timers {
     /// To send something for the peer's sake (W-34).
     pub(super) keep_alive: Timer,
-    /// To call the peer quiet.
-    pub(super) quiet: Timer,
-    /// To end the session (W-33).
+    /// Up: to end the session (W-33). Down: until then a numberless board keeps quiet (W-36).
     pub(super) silence: Timer,
     /// To acknowledge without a frame to ride along on.
     pub(super) ack: Timer,
-    /// To begin, on a numberless board (W-36).
-    pub(super) hush: Timer,
-    /// Gates, open at zero: an OPEN prompted by a frame before the session (W-27) …
+    /// Gates, open at zero: an OPEN prompted by a frame before the session or of another session (W-27, W-32) …
     pub(super) prompt: u32,
-    /// … or by one of another session (W-32) …
-    pub(super) ask: u32,
     /// … a probe answer, and statistics (W-48).
     pub(super) probe: u32,
     pub(super) statistics: u32,
 }
 
 impl Timers {
+    #[inline(always)]
     pub(super) fn elapse(&mut self, span: Duration) {
         let span = span.as_ticks();
         // One by one: a loop over references would take twice the instructions on a board.
         self.keep_alive.elapse(span);
-        self.quiet.elapse(span);
         self.silence.elapse(span);
         self.ack.elapse(span);
-        self.hush.elapse(span);
         self.prompt = self.prompt.saturating_sub(span);
-        self.ask = self.ask.saturating_sub(span);
         self.probe = self.probe.saturating_sub(span);
         self.statistics = self.statistics.saturating_sub(span);
     }
@@ -87,7 +79,6 @@ impl Timers {
     /// Stops what belongs to a session.
     pub(super) fn leave_session(&mut self) {
         self.keep_alive = Timer::OFF;
-        self.quiet = Timer::OFF;
         self.silence = Timer::OFF;
         self.ack = Timer::OFF;
     }

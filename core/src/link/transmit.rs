@@ -9,7 +9,7 @@ use crate::{
     rules::holds,
     seq::Serial,
     stats::{Counter, STATISTICS_LEN},
-    time::{Duration, Instant},
+    time::{Duration, Instant, after},
 };
 
 /// The next frame to send.
@@ -47,7 +47,7 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
     fn transmit(&mut self, job: Job, out: &mut [u8]) -> usize {
         let len = match job {
             Job::Open => self.send_open(out),
-            Job::Exchange => match self.owed.exchange.wanted.take() {
+            Job::Exchange => match self.wanted.take() {
                 Some(Extension::Statistics) => self.send_statistics(out),
                 Some(extension) => self.send_exchange(extension, out),
                 None => 0,
@@ -68,12 +68,12 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
     /// The next frame to send, if any may be sent now.
     #[inline(always)]
     pub(super) fn next_job(&self) -> Option<Job> {
-        if !self.timers.hush.is_off() {
+        if self.is_hushed() {
             return None;
         }
-        if self.owed.open.is_some() {
+        if self.owed.is_some() {
             Some(Job::Open)
-        } else if self.owed.exchange.wanted.any() {
+        } else if self.wanted.any() {
             Some(Job::Exchange)
         } else if self.session.is_up() {
             self.session_job()
@@ -134,6 +134,7 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
         header
     }
 
+    #[inline(never)]
     fn put(&mut self, header: &Header, payload: &[u8], out: &mut [u8]) -> usize {
         let len = self.write(header, payload, out);
         self.count_sent(len)
@@ -153,10 +154,10 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
 
     #[inline(never)]
     fn send_open(&mut self, out: &mut [u8]) -> usize {
-        let Some(reply) = self.owed.open.take() else { return 0 };
+        let Some(reply) = self.owed.take() else { return 0 };
         let body = self.open_body(reply);
         let len = self.put(&Header::new(Kind::Open), &body, out);
-        if reply.ask && !self.session.is_up() {
+        if reply.asks() && !self.session.is_up() {
             self.opening.sent(self.line.busy());
         }
         len
@@ -172,9 +173,8 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
         let len = self.write(&header, self.inbox.body(), out);
         self.inbox.drop_body();
         self.count_sent(len);
-        let (_, left) = self.leaving();
-        if let Some((_, sent)) = self.owed.exchange.probe.as_mut().filter(|_| extension == Extension::Probe) {
-            **sent = left;
+        if extension == Extension::Probe {
+            *self.probe.left = after(self.measures.last, self.line.busy());
         }
         len
     }
@@ -215,8 +215,7 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
         let len = self.write(&header, self.outbox.payload(at), out);
         self.count_sent(len);
         if let Some(flight) = flight {
-            let (leaving, left) = self.leaving();
-            if self.outbox.sent(flight, leaving, left) > 1 {
+            if self.outbox.sent(flight, self.line.busy()) > 1 {
                 self.measures.statistics.add(Counter::Resent, 1);
             }
         } else {
@@ -238,6 +237,6 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
         if let Some(books) = self.overtaking.get_mut() {
             books.confirmed_pace.count(Duration::from_ticks(books.lifetime));
         }
-        Some(self.outbox.launch(at, self.measures.time_out(), self.measures.last))
+        Some(self.outbox.launch(at, self.measures.time_out()))
     }
 }

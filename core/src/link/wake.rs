@@ -94,20 +94,21 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
             return Wake::now(WakeReason::Transmit);
         }
         let mut next = Soonest { left: u32::MAX, reason: WakeReason::Nothing };
-        next.consider(self.timers.hush.left(), WakeReason::Hush);
         if self.session.is_up() {
             if !self.outbox.is_empty() {
                 next.consider(self.set_point_wait(), WakeReason::SetPoint);
                 next.consider(self.resend_wait(), WakeReason::Resend);
             }
             next.consider(self.timers.silence.left(), WakeReason::Silence);
-            next.consider(self.timers.quiet.left(), WakeReason::Silence);
+            next.consider(self.quiet_wait(), WakeReason::Silence);
             if !self.outbox.is_empty() {
                 next.consider(self.confirmed_wait(), WakeReason::Pace);
             }
             next.consider(self.timers.ack.left().filter(|&left| left > 0), WakeReason::Acknowledge);
             next.consider(self.timers.keep_alive.left(), WakeReason::KeepAlive);
-        } else if !self.closed && self.timers.hush.is_off() {
+        } else if self.is_hushed() {
+            next.consider(self.timers.silence.left(), WakeReason::Hush);
+        } else if !self.closed {
             next.consider(Some(self.opening.left().as_ticks()), WakeReason::Opening);
         }
         let Soonest { left, reason } = next;

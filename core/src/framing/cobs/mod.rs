@@ -161,16 +161,22 @@ impl Framing for Cobs {
         if cfg!(feature = "fcs-host") && input.len() >= MANY {
             return state.feed_many::<C>(input, buffer);
         }
+        let mut len = state.len;
         for (at, &octet) in input.iter().enumerate() {
             if octet != DELIMITER
-                && let Some(cell) = buffer.get_mut(state.len)
+                && let Some(cell) = buffer.get_mut(len)
             {
                 *cell = octet;
-                state.len = state.len.wrapping_add(1);
-            } else if let Some((done, step)) = state.special::<C>(octet, buffer) {
-                return Fed { consumed: at.wrapping_add(done), step };
+                len = len.wrapping_add(1);
+            } else {
+                state.len = len;
+                if let Some((done, step)) = state.special::<C>(octet, buffer) {
+                    return Fed { consumed: at.wrapping_add(done), step };
+                }
+                len = state.len;
             }
         }
+        state.len = len;
         Fed { consumed: input.len(), step: Step::More }
     }
 

@@ -140,7 +140,7 @@ fn of_those_that_overtook_each_other_none_is_missed_twice() {
 
 #[test]
 fn the_end_of_a_piece_is_a_piece() {
-    assert_eq!(Span::new(3, 10).last(4), Span::new(9, 4));
-    assert_eq!(Span::new(3, 10).last(10), Span::new(3, 10));
+    assert_eq!(Span::new(3, 10).after(6), Span::new(9, 4));
+    assert_eq!(Span::new(3, 10).after(0), Span::new(3, 10));
     assert!(Span::new(3, 0).is_empty() && !Span::new(0, 1).is_empty());
 }

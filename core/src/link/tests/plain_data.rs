@@ -190,7 +190,7 @@ fn of_flights_those_in_the_window_count() {
     let launched = |count: u8, time_out| {
         let mut flights = Flights::<3>::new();
         for _ in 0..count {
-            flights.launch(us(time_out), at(0));
+            flights.launch(us(time_out));
         }
         flights
     };

@@ -30,7 +30,7 @@ fn queue(tickets: &[u8]) -> Four {
 }
 
 fn payloads(queue: &Four) -> Vec<u8> {
-    queue.iter().map(|entry| entry.payload.octets()[0]).collect()
+    (0..queue.len()).map(|at| queue.payload(at).unwrap().octets()[0]).collect()
 }
 
 #[test]
@@ -67,7 +67,7 @@ fn an_entry_can_be_freed_anywhere_and_its_place_is_used_again() {
     assert_eq!(payloads(&queue), [0, 1], "there is no third");
     assert!(!queue.push(Item::new(Ticket(2), Class::Errand), &[0; 9]), "nine octets for eight");
     assert_eq!(payloads(&queue), [0, 1]);
-    assert!(queue.get(2).is_none() && queue.get_mut(2).is_none());
+    assert!(queue.item(2).is_none() && queue.payload_mut(2).is_none());
 }
 
 #[test]
@@ -92,7 +92,7 @@ fn the_first_that_waits_is_of_one_of_the_classes() {
         assert_eq!(queue.waiting(classes), first, "{classes:04b}");
     }
     for (at, stage) in [(0, Stage::Flying), (1, Stage::Finished)] {
-        queue.get_mut(at).unwrap().item.stage = stage;
+        queue.item_mut(at).unwrap().stage = stage;
     }
     assert_eq!(queue.waiting(0b1111), Some(2));
 }
@@ -101,8 +101,8 @@ fn the_first_that_waits_is_of_one_of_the_classes() {
 fn the_first_that_has_something_to_tell_tells_it() {
     let mut queue = queue(&[0, 1, 2, 3]);
     assert_eq!(queue.telling(), None);
-    queue.get_mut(3).unwrap().item.tell = Tell::Resent(2);
+    queue.item_mut(3).unwrap().tell = Tell::Resent(2);
     assert_eq!(queue.telling(), Some(3));
-    queue.get_mut(2).unwrap().item.tell = Tell::Outcome(Outcome::Unknown);
+    queue.item_mut(2).unwrap().tell = Tell::Outcome(Outcome::Unknown);
     assert_eq!(queue.telling(), Some(2));
 }
