@@ -37,6 +37,15 @@ impl MessageNumber {
         }
     }
 
+    /// As [`split`](Self::split), without the rest: in one place, for links.
+    #[inline(never)]
+    pub(crate) const fn of(payload: &[u8]) -> Option<Self> {
+        match Self::split(payload) {
+            Ok((number, _)) => Some(number),
+            Err(_) => None,
+        }
+    }
+
     /// The wire form: one or two octets, the second `None` below 128.
     #[must_use]
     pub const fn octets(self) -> (u8, Option<u8>) {

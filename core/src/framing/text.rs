@@ -11,6 +11,7 @@ pub(super) const fn is_text_octet(octet: u8) -> bool {
 
 /// Whether octets are text octets alone (W-9): 0x07..=0x0D, 0x1B, 0x20..=0x7E. An empty slice is not text.
 #[must_use]
+#[inline(never)]
 pub fn is_text(octets: &[u8]) -> bool {
     !octets.is_empty() && octets.iter().all(|&octet| is_text_octet(octet))
 }

@@ -28,7 +28,7 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
     #[inline(never)]
     pub fn send(&mut self, now: Instant, class: Class, payload: &[u8]) -> Result<Ticket, SendError> {
         self.advance(now);
-        MessageNumber::split(payload).map_err(|_| SendError::BadMessageNumber)?;
+        MessageNumber::of(payload).ok_or(SendError::BadMessageNumber)?;
         let limit = self.far.max_payload().ok_or(SendError::NotOpen)?;
         if payload.len() > usize::from(limit) {
             return Err(SendError::TooLong { limit });

@@ -47,16 +47,13 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
                 self.inbox.settle(number);
                 self.acknowledge_now();
             }
-            Place::Ahead if class == Class::Errand && holds(39) => self.hold(received),
+            Place::Ahead if WINDOW > 1 && class == Class::Errand && holds(39) => self.hold(received),
             Place::Next | Place::Ahead => self.find(class, received, 0),
         }
     }
 
     /// Keeps an errand that has overtaken an earlier one.
     fn hold(&mut self, received: Received<'_>) {
-        if self.message_of(received.span).is_none() {
-            return;
-        }
         let arrived = *self.receiver.since;
         if self.inbox.hold(received.header.number, arrived, self.receiver.octets(received.span)) {
             self.acknowledge_now();

@@ -121,7 +121,7 @@ impl<const FRAME: usize, const WINDOW: usize> Inbox<FRAME, WINDOW> {
     }
 
     fn go_on(&mut self) {
-        while self.window.is_ready() && self.waiting().is_none() {
+        while self.window.is_ready() && (WINDOW == 1 || self.waiting().is_none()) {
             self.window.pass();
         }
     }
@@ -132,9 +132,9 @@ impl<const FRAME: usize, const WINDOW: usize> Inbox<FRAME, WINDOW> {
         self.shelves.iter().position(|shelf| matches!(shelf.kept, Kept::Errand(number) if number == next))
     }
 
-    /// Whether a held errand waits to be handed out.
+    /// Whether a held errand waits to be handed out: with a window of one none ever does.
     pub(super) const fn is_ready(&self) -> bool {
-        self.window.is_ready()
+        WINDOW > 1 && self.window.is_ready()
     }
 
     /// Hands out the held errand that is next: its number, its arrival and its payload, which stays readable until the next call.

@@ -6,7 +6,7 @@ use super::{
 };
 use crate::{
     fcs::Fcs,
-    frame::{Class, Header, Kind, Open, Reject},
+    frame::{Class, Header, Kind, MessageNumber, Open, Reject},
     framing::{Framing, Step, order::Room as _},
     rules::holds,
     seq::Serial,
@@ -145,11 +145,13 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
     }
 
     fn handle_set_point(&mut self, received: Received<'_>) {
-        let Some(message) = self.message_of(received.span) else { return };
         let number = Serial::new(received.header.number);
         let verdict = match self.overtaking.get_mut() {
             None => self.set_points.judge(number),
-            Some(books) => books.judge(message, number).map(|()| self.set_points.missed(number)),
+            Some(books) => match MessageNumber::of(self.receiver.octets(received.span)) {
+                Some(message) => books.judge(message, number).map(|()| self.set_points.missed(number)),
+                None => return,
+            },
         };
         match verdict {
             Ok(missed) => {
@@ -173,14 +175,10 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
         self.find(Class::Notice, received, missed);
     }
 
-    pub(super) fn message_of(&self, span: Span) -> Option<crate::frame::MessageNumber> {
-        crate::frame::MessageNumber::split(self.receiver.octets(span)).ok().map(|(number, _)| number)
-    }
-
-    /// Lays a message out for the application.
+    /// Lays a message out for the application; a void is none.
     pub(super) fn find(&mut self, class: Class, received: Received<'_>, missed: u8) {
         let Received { header, span } = received;
         let message = Found::Message { class, number: header.number, missed, span };
-        self.receiver.found = self.message_of(span).map(|_| message);
+        self.receiver.found = if span.is_empty() { None } else { Some(message) };
     }
 }

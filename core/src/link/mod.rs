@@ -167,11 +167,11 @@ pub struct Link<
     probe: Probe,
     opening: Retry,
     stated: Stated,
+    measures: Apart<Measures>,
     outbox: Outbox<FRAME, WINDOW, QUEUE>,
     overtaking: <F::Order as LineOrder>::Room<Overtaking>,
     receiver: Receiver<F, FRAME>,
     inbox: Inbox<FRAME, WINDOW>,
-    measures: Apart<Measures>,
     fcs: PhantomData<C>,
 }
 

@@ -7,6 +7,7 @@ use super::{
     line::Line,
     news::Hearing,
     receiver::Found,
+    stated::LONGEST_WAIT,
     timers::Timer,
 };
 use crate::{
@@ -47,7 +48,7 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
         } else {
             lifetime
         };
-        Timer::after(quiet)
+        Timer::after(quiet.min(LONGEST_WAIT))
     }
 
     /// Time of one OPEN frame on the line, µs.
@@ -256,6 +257,7 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
         }
     }
 
+    #[inline(never)]
     fn restart_silence(&mut self) {
         let longest = self.longest_silence();
         self.timers.silence = if longest == 0 { Timer::OFF } else { Timer::after(longest) };

@@ -56,10 +56,10 @@ impl<const FRAME: usize, const WINDOW: usize, const QUEUE: usize> Outbox<FRAME, 
 
     /// Newest wins: puts a set-point in the place of a waiting one of the same kind (W-43).
     fn replace(&mut self, payload: &[u8], ticket: Ticket) -> bool {
-        let message = |payload: &[u8]| MessageNumber::split(payload).ok().map(|(number, _)| number);
-        let new = message(payload);
-        let same = (0..self.queue.len())
-            .find(|&at| self.class(at) == Some(Class::SetPoint) && message(self.payload(at)) == new);
+        let new = MessageNumber::of(payload);
+        let same = (0..self.queue.len()).find(|&at| {
+            self.class(at) == Some(Class::SetPoint) && MessageNumber::of(self.payload(at)) == new
+        });
         let Some(at) = same.filter(|_| holds(43)) else { return false };
         if let Some(item) = self.queue.item_mut(at) {
             item.ticket = ticket;

@@ -38,7 +38,7 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
         if self.inbox.is_ready() {
             self.acknowledge_soon();
             let (number, arrived, payload) = self.inbox.hand_out()?;
-            let (message, _) = MessageNumber::split(payload).ok()?;
+            let message = MessageNumber::of(payload)?;
             let class = Class::Errand;
             return Some(Event::Message(Message { class, number, message, payload, arrived, missed: 0 }));
         }
@@ -100,7 +100,7 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
         match found {
             Found::Message { class, number, missed, span } => {
                 let payload = self.receiver.octets(span);
-                let (message, _) = MessageNumber::split(payload).ok()?;
+                let message = MessageNumber::of(payload)?;
                 let arrived = *self.receiver.since;
                 Some(Event::Message(Message { class, number, message, payload, arrived, missed }))
             }

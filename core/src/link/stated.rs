@@ -3,6 +3,9 @@
 use super::config::Config;
 use crate::frame::ResetCause;
 
+/// A timer that is longer is off (see [`Timer::OFF`](super::timers::Timer::OFF)).
+pub(super) const LONGEST_WAIT: u32 = u32::MAX - 1;
+
 /// Times in microseconds.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub(super) struct Stated {
@@ -22,8 +25,8 @@ impl Stated {
         Self {
             identity: config.identity.to_le_bytes(),
             fingerprint: config.fingerprint,
-            keep_alive: config.keep_alive.as_ticks(),
-            ack_delay: config.ack_delay.as_ticks(),
+            keep_alive: config.keep_alive.as_ticks().min(LONGEST_WAIT),
+            ack_delay: config.ack_delay.as_ticks().min(LONGEST_WAIT),
             set_point_backlog: config.set_point_backlog,
             cause: config.cause,
             tries: config.tries.max(1),

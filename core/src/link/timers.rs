@@ -17,9 +17,9 @@ impl Timer {
     /// Due now.
     pub(super) const DUE: Self = Self(0);
 
-    /// Due after so many microseconds.
+    /// Due after so many microseconds; those of `OFF` are none.
     pub(super) const fn after(ticks: u32) -> Self {
-        if ticks == u32::MAX { Self(u32::MAX.saturating_sub(1)) } else { Self(ticks) }
+        Self(ticks)
     }
 
     pub(super) const fn is_off(self) -> bool {

@@ -54,6 +54,7 @@ fn patch(code: u8, after: &mut [u8]) -> Result<(), Broken> {
 
 /// Undoes [`patch`] for the codes before `end`.
 #[cold]
+#[inline(never)]
 fn restore(candidate: &mut [u8], end: usize) {
     let mut next = end;
     for at in (1..end).rev() {
