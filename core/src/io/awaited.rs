@@ -103,9 +103,7 @@ macro_rules! adapter {
                     tick: impl Fn() -> Instant,
                     timer: impl Future<Output = ()>,
                 ) -> Result<(), R::Error> {
-                    let Self { receiver, sender, incoming, received, outgoing, unsent, .. } = self;
-                    let room = incoming.get_mut(*received..).unwrap_or_default();
-                    let waiting = outgoing.get(..*unsent).unwrap_or_default();
+                    let Round { receiver, room, sender, waiting } = self.round();
                     let (has_room, has_waiting) = (!room.is_empty(), !waiting.is_empty());
                     if !has_room && !has_waiting {
                         return Ok(());
@@ -125,12 +123,28 @@ macro_rules! adapter {
                         })
                         .await?
                     };
+                    self.note(moved, tick());
+                    Ok(())
+                }
+
+                /// What a round of one's own may move, in the place of [`pump_or`](Pumped::pump_or); hand what it has moved to [`note`](Pumped::note).
+                ///
+                /// The compiler puts a panic into every `async fn` that returns, for the case that somebody polls it after its end. A program that
+                /// proves that it holds none does the round in a future that never returns, as the focuser of the examples does.
+                pub fn round(&mut self) -> Round<'_, R, W> {
+                    let Self { receiver, sender, incoming, received, outgoing, unsent, .. } = self;
+                    let room = incoming.get_mut(*received..).unwrap_or_default();
+                    let waiting = outgoing.get(..*unsent).unwrap_or_default();
+                    Round { receiver, room, sender, waiting }
+                }
+
+                /// A round has moved this; `now` stamps what has come in. More octets than [`round`](Pumped::round) gave count as all of them.
+                pub fn note(&mut self, moved: Moved, now: Instant) {
                     match moved {
-                        Moved::In(octets) => self.note_received(octets, tick()),
+                        Moved::In(octets) => self.note_received(octets, now),
                         Moved::Out(octets) => self.note_sent(octets),
                         Moved::Nothing => {}
                     }
-                    Ok(())
                 }
 
                 fn note_received(&mut self, octets: usize, now: Instant) {
@@ -143,15 +157,44 @@ macro_rules! adapter {
 
                 fn note_sent(&mut self, octets: usize) {
                     let octets = octets.min(self.unsent);
-                    self.outgoing.copy_within(octets..self.unsent, 0);
+                    drop_front(&mut self.outgoing, octets);
                     self.unsent = self.unsent.saturating_sub(octets);
                 }
             }
 
+            /// Drops the first octets; the others move to the front. (`copy_within` would do, and holds a panic that no compiler sees through.)
+            fn drop_front(octets: &mut [u8], count: usize) {
+                let mut place = count;
+                while let Some(octet) = octets.get(place).copied()
+                    && let Some(cell) = octets.get_mut(place.saturating_sub(count))
+                {
+                    *cell = octet;
+                    place = place.saturating_add(1);
+                }
+            }
+
+            /// The halves of the driver, and what there is for each.
+            #[derive(Debug)]
+            pub struct Round<'a, R, W> {
+                /// Read from it, if there is room.
+                pub receiver: &'a mut R,
+                /// Into this.
+                pub room: &'a mut [u8],
+                /// Write to it, if something waits.
+                pub sender: &'a mut W,
+                /// This.
+                pub waiting: &'a [u8],
+            }
+
             /// What a round has moved.
-            enum Moved {
+            #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+            #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+            pub enum Moved {
+                /// So many octets have come in, at the front of the room.
                 In(usize),
+                /// So many have gone out.
                 Out(usize),
+                /// None: the timer was over.
                 Nothing,
             }
 
@@ -164,7 +207,7 @@ macro_rules! adapter {
                     {
                         *cell = *octet;
                     }
-                    self.incoming.copy_within(octets..self.received, 0);
+                    drop_front(&mut self.incoming, octets);
                     self.received = self.received.saturating_sub(octets);
                     Ok(Taken { octets, arrived: self.arrived })
                 }

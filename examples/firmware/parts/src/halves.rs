@@ -1,5 +1,7 @@
 //! The two halves of a UART for async programs, and a program that runs one future.
 //!
+//! Its futures are written out: an `async fn` holds a panic for whoever polls it after its end.
+//!
 //! There are no wakers: whoever waits is asked again after every interrupt, and it is an interrupt that brings what it waits for.
 
 use core::{
@@ -38,18 +40,19 @@ impl ErrorType for Receiver {
 
 impl Read for Receiver {
     /// Waits for one octet, and takes what is there. Dropped while it waits, it has taken nothing.
-    async fn read(&mut self, into: &mut [u8]) -> Result<usize, Infallible> {
-        if into.is_empty() {
-            return Ok(0);
-        }
-        poll_fn(|_| if self.0.has_octet() { Poll::Ready(()) } else { Poll::Pending }).await;
-        let mut octets = 0_usize;
-        for cell in into {
-            let Some((octet, _)) = self.0.take_octet() else { break };
-            *cell = octet;
-            octets = octets.saturating_add(1);
-        }
-        Ok(octets)
+    fn read(&mut self, into: &mut [u8]) -> impl Future<Output = Result<usize, Infallible>> {
+        poll_fn(move |_| {
+            if !into.is_empty() && !self.0.has_octet() {
+                return Poll::Pending;
+            }
+            let mut octets = 0_usize;
+            for cell in &mut *into {
+                let Some((octet, _)) = self.0.take_octet() else { break };
+                *cell = octet;
+                octets = octets.saturating_add(1);
+            }
+            Poll::Ready(Ok(octets))
+        })
     }
 }
 
@@ -59,16 +62,19 @@ impl ErrorType for Sender {
 
 impl Write for Sender {
     /// Waits for room, and puts what fits. Dropped while it waits, it has put nothing.
-    async fn write(&mut self, octets: &[u8]) -> Result<usize, Infallible> {
-        poll_fn(|_| if octets.is_empty() || self.0.has_room() { Poll::Ready(()) } else { Poll::Pending })
-            .await;
-        self.0.put(octets)
+    fn write(&mut self, octets: &[u8]) -> impl Future<Output = Result<usize, Infallible>> {
+        poll_fn(move |_| {
+            if octets.is_empty() || self.0.has_room() {
+                Poll::Ready(self.0.put(octets))
+            } else {
+                Poll::Pending
+            }
+        })
     }
 
     /// Waits until the transmitter has taken the last octet.
-    async fn flush(&mut self) -> Result<(), Infallible> {
-        poll_fn(|_| if self.0.unsent() == Some(0) { Poll::Ready(()) } else { Poll::Pending }).await;
-        Ok(())
+    fn flush(&mut self) -> impl Future<Output = Result<(), Infallible>> {
+        poll_fn(|_| if self.0.unsent() == Some(0) { Poll::Ready(Ok(())) } else { Poll::Pending })
     }
 }
 

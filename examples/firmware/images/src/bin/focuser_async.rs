@@ -2,14 +2,20 @@
 #![no_std]
 #![no_main]
 
-use core::{convert::Infallible, future::poll_fn, task::Poll};
+use core::{
+    convert::Infallible,
+    future::{Future, poll_fn},
+    pin::pin,
+    task::Poll,
+};
 
 use bellwire::{
-    io::embedded_io_async_07::Pumped,
+    io::embedded_io_async_07::{Moved, Pumped, Round},
     time::{Duration, Instant, elapsed},
 };
 use board::{Board, bench};
-use parts::block_on;
+use embedded_io_async::{Read, Write};
+use parts::{Receiver, Sender, block_on};
 use roles::Focuser;
 
 board::start!(run);
@@ -20,11 +26,11 @@ const TEMPERATURE: i16 = 850;
 const PAUSE: Duration = Duration::from_millis(1);
 
 fn run(board: Board) -> ! {
-    let Err(never) = block_on(focus(board), board::wait);
-    match never {}
+    match block_on(focus(board), board::wait) {}
 }
 
-async fn focus(mut board: Board) -> Result<Infallible, Infallible> {
+/// Never returns, and awaits nothing that is an `async fn`: those hold a panic for whoever polls them after their end.
+async fn focus(mut board: Board) -> Infallible {
     let (receiver, sender, channel) = board.uart.split();
     let line = Pumped::<_, _, 128>::new(receiver, sender);
     let mut focuser = Focuser::new(line, board.own, 0, board::now());
@@ -33,17 +39,33 @@ async fn focus(mut board: Board) -> Result<Infallible, Infallible> {
         let now = board::now();
         while board.script.due(now).is_some() {}
         // A stepper would be told this; an image for one feeds the watchdog here and nowhere else.
-        let position = focuser.turn(now, TEMPERATURE, channel.lost())?;
+        let Ok(position) = focuser.turn(now, TEMPERATURE, channel.lost());
         let is_there = position == focuser.target();
         if focuser.target() != target || is_there != rests {
             (target, rests) = (focuser.target(), is_there);
             bench::say(bench::line("focuser position=").count(position).word(" target=").count(target));
         }
-        focuser.line_mut().pump_or(board::now, sleep(now)).await?;
+        let moved = {
+            let Round { receiver, room, sender, waiting } = focuser.line_mut().round();
+            let (has_room, has_waiting) = (!room.is_empty(), !waiting.is_empty());
+            let mut read = pin!(Receiver::read(receiver, room));
+            let mut write = pin!(Sender::write(sender, waiting));
+            poll_fn(|context| {
+                if has_room && let Poll::Ready(Ok(octets)) = read.as_mut().poll(context) {
+                    return Poll::Ready(Moved::In(octets));
+                }
+                if has_waiting && let Poll::Ready(Ok(octets)) = write.as_mut().poll(context) {
+                    return Poll::Ready(Moved::Out(octets));
+                }
+                if is_over(now) { Poll::Ready(Moved::Nothing) } else { Poll::Pending }
+            })
+            .await
+        };
+        focuser.line_mut().note(moved, board::now());
     }
 }
 
-/// Waits until the pause since `start` is over.
-async fn sleep(start: Instant) {
-    poll_fn(|_| if elapsed(board::now(), start) >= PAUSE { Poll::Ready(()) } else { Poll::Pending }).await;
+/// Whether the pause since `start` is over.
+fn is_over(start: Instant) -> bool {
+    elapsed(board::now(), start) >= PAUSE
 }
