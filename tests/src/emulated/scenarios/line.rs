@@ -9,15 +9,24 @@ use bellwire_cli::{
     talk::Happening,
 };
 
-use super::{BAUD, Bench, OPEN, said};
-use crate::emulated::{board::Clock, desk::message, wire, wire::Side};
+use super::{BAUD, Bed, Bench, OPEN, said};
+use crate::emulated::{
+    board::Clock,
+    desk::{Desk, message},
+    wire,
+    wire::Side,
+};
 
 /// The shutter closes.
 const CLOSE: u32 = 1 << 3;
 
 pub(super) fn conversation(bench: &Bench) -> String {
     let bed = bench.dome(Clock::Wall, &[]);
-    let mut desk = bed.desk();
+    talk(&bed, &mut bed.desk())
+}
+
+/// A conversation with a dome on a good wire, which refuses nothing.
+pub(super) fn talk(bed: &Bed, desk: &mut Desk) -> String {
     desk.until_motion(Motion::Held);
     assert_eq!(desk.errand(&Message::Shutter { action: ShutterMove::Open }), Outcome::Delivered);
     desk.until("an open shutter", |it| matches!(message(it), Some(Message::DomeState { shutter: 1.., .. })));

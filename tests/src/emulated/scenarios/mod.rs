@@ -7,6 +7,7 @@ mod clock;
 mod hand;
 mod line;
 mod listening;
+mod machines;
 mod mirror;
 mod motion;
 mod sending;
@@ -104,6 +105,12 @@ pub const ALL: &[Scenario] = &[
     Scenario { name: "stop-test", shows: "bellwire stop-test, both ways of ceasing", play: hand::stop_test },
     Scenario { name: "panic", shows: "the program panics while the motor turns", play: motion::panics },
     Scenario { name: "async", shows: "the focuser as a future on an async driver", play: awaited::focuser },
+    Scenario { name: "m3", shows: "the dome on an M3-class board: conversation and cut", play: machines::m3 },
+    Scenario {
+        name: "riscv",
+        shows: "the dome on a RISC-V board: conversation and cut",
+        play: machines::riscv,
+    },
     Scenario { name: "deaf", shows: "an M3-class board without interrupts for 300 ms", play: clock::deaf },
     Scenario {
         name: "mirror-dome",
@@ -142,8 +149,26 @@ impl Bench {
     /// If the emulator does not start.
     #[must_use]
     pub fn lay(&self, image: &str, clock: Clock, script: &[&str], setup: &Setup) -> Bed {
-        let path = self.images.join(image);
-        let start = Start { name: image, machine: Machine::Microbit, image: &path, uarts: 1, clock, script };
+        self.lay_on(Machine::Microbit, image, clock, script, setup)
+    }
+
+    /// Where the image of a machine is.
+    #[must_use]
+    pub fn image(&self, machine: Machine, image: &str) -> PathBuf {
+        match machine {
+            Machine::Microbit => self.images.join(image),
+            _ => self.images.join("../..").join(machine.target()).join("release").join(image),
+        }
+    }
+
+    /// Starts a board, wired to a device.
+    ///
+    /// # Panics
+    /// If the emulator does not start.
+    #[must_use]
+    pub fn lay_on(&self, machine: Machine, image: &str, clock: Clock, script: &[&str], setup: &Setup) -> Bed {
+        let path = self.image(machine, image);
+        let start = Start { name: image, machine, image: &path, uarts: 1, clock, script };
         let (board, ends) = start.run(&self.folder).expect("the emulator starts");
         let plugged = ends.into_iter().next().expect("one UART");
         let device = self.folder.join("device");

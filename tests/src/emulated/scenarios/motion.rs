@@ -14,7 +14,7 @@ use super::{Bed, Bench, LIMIT, check_stop, said};
 use crate::emulated::{
     board::Clock,
     desk::{Desk, PERIOD, message},
-    said::MOTOR,
+    said::{Drive, MOTOR},
     wire::Side,
 };
 
@@ -30,14 +30,7 @@ const ON_THE_WIRE: u32 = 10 * 10_000_000 / 115_200;
 pub(super) fn cut(bench: &Bench) -> String {
     let bed = bench.dome(COUNTED, &[]);
     let mut desk = bed.desk();
-    desk.drive(RATE);
-    bed.wire.set_both(Condition::Cut);
-    let stop = bed.stop(&mut desk);
-    check_stop(stop);
-    bed.wire.set_both(Condition::Whole);
-    // The alarm waits on the board until somebody hears it.
-    desk.until("the alarm", |it| matches!(message(it), Some(Message::DomeAlarm { reason: Alarm::NoNews })));
-    still(&bed, &mut desk, Duration::from_millis(1500));
+    let stop = cut_and_mend(&bed, &mut desk);
     bench.keep("cut", &bed.wire);
     // The operator's act, and it turns again.
     desk.drive(RATE);
@@ -48,6 +41,19 @@ pub(super) fn cut(bench: &Bench) -> String {
         "stop {since} µs after the last set-point, its turn of the loop took {turn} µs; from the cut: at most {} ms + one turn, at least {early} ms - {ON_THE_WIRE} µs - one tick",
         LIMIT / 1000
     )
+}
+
+/// The wire is cut while the motor turns, and mended: it stops in time, says so, and stays stopped. The stop.
+pub(super) fn cut_and_mend(bed: &Bed, desk: &mut Desk) -> Drive {
+    desk.drive(RATE);
+    bed.wire.set_both(Condition::Cut);
+    let stop = bed.stop(desk);
+    check_stop(stop);
+    bed.wire.set_both(Condition::Whole);
+    // The alarm waits on the board until somebody hears it.
+    desk.until("the alarm", |it| matches!(message(it), Some(Message::DomeAlarm { reason: Alarm::NoNews })));
+    still(bed, desk, Duration::from_millis(1500));
+    stop
 }
 
 /// With the desk sending its old rate, the motor does not turn again.
