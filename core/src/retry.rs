@@ -213,4 +213,22 @@ mod tests {
         assert!(least < 2_500 && (247_000..=250_000).contains(&most), "{least}..={most}");
         assert_eq!(Dice::new(0).share(whole, 64).as_ticks(), 0);
     }
+
+    /// The sequence of the paper's own seed, computed apart from its definition.
+    #[test]
+    fn the_dice_are_xorshift_13_17_5() {
+        let mut dice = Dice::new(2_463_534_242);
+        let rolls: [u32; 4] = core::array::from_fn(|_| dice.roll());
+        assert_eq!(rolls, [723_471_715, 2_497_366_906, 2_064_144_800, 2_008_045_182]);
+    }
+
+    /// A spread of half the time-out, and 43 256ths of that: the top octet of the first roll.
+    #[test]
+    fn the_first_time_out_has_its_random_part_too() {
+        let policy = Policy { tries: Some(2), ceiling: u32::MAX, spread: 128 };
+        let mut dice = Dice::new(2_463_534_242);
+        let mut retry = Retry::spread(Duration::from_ticks(1 << 20), &policy, &mut dice);
+        retry.sent(Duration::from_ticks(5));
+        assert_eq!(retry.left().as_ticks(), (1 << 20) + (1 << 19) / 256 * 43 + 5);
+    }
 }

@@ -179,6 +179,20 @@ mod tests {
         assert_eq!(statistics.get(Counter::Resent), u32::MAX);
     }
 
+    /// Two hours in microseconds do not fit 32 bits.
+    #[test]
+    fn uptime_counts_whole_milliseconds_whatever_the_pieces() {
+        for piece in [1, 999, 1_000, 65_535, 1_234_567, 600_000_000, 4_000_000_000] {
+            let mut statistics = Statistics::new();
+            let mut passed = 0_u64;
+            for _ in 0..12 {
+                statistics.elapse(Duration::from_ticks(piece));
+                passed += u64::from(piece);
+                assert_eq!(u64::from(statistics.get(Counter::Uptime)), passed / 1_000, "{piece}");
+            }
+        }
+    }
+
     #[test]
     fn any_cut_of_the_wire_form_reads_back_what_it_holds_and_calls_the_rest_unknown() {
         let mut statistics = Statistics::new();

@@ -4,8 +4,8 @@
 use std::collections::BTreeSet;
 
 use bellwire::{
-    frame::{MessageNumber, ResetCause},
-    framing::NoRoom,
+    frame::{Class, Extension, MessageNumber, ResetCause},
+    framing::{NoRoom, NotAir, NotSent},
     link::{EndReason, SendError},
     port::PostError,
     setpoint::{Motion, RearmError, Reason, Stop},
@@ -124,6 +124,27 @@ fn what_was_refused_of_an_exchange_of_times_or_of_a_transfer() {
         assert_eq!(refused.to_string(), refused.reason());
     }
     differ(&refused.map(transfer::Refused::reason), 12);
+}
+
+#[test]
+fn words_of_the_wire_text() {
+    let classes = [Class::SetPoint, Class::Errand, Class::Report, Class::Notice];
+    assert_eq!(classes.map(Class::name), ["set-point", "errand", "report", "notice"]);
+    let extensions =
+        [Extension::Probe, Extension::ProbeAnswer, Extension::StatisticsRequest, Extension::Statistics];
+    let names = ["probe", "probe answer", "statistics request", "statistics"];
+    assert_eq!(extensions.map(Extension::name), names);
+}
+
+#[test]
+fn what_a_radio_board_says() {
+    let why = [NotSent::Other, NotSent::Busy, NotSent::Airtime, NotSent::TooLong, NotSent::Broken];
+    differ(&why.map(NotSent::reason), 12);
+    let not = [NotAir::OtherFrame, NotAir::UnknownForm, NotAir::BadLength, NotAir::UnknownReason];
+    differ(&not.map(NotAir::reason), 12);
+    for not in not {
+        assert_eq!(not.to_string(), not.reason());
+    }
 }
 
 #[test]

@@ -72,6 +72,83 @@ fn each_cause_of_a_reset_comes_back() {
     }
 }
 
+/// W-20 and W-21, octet for octet: the length first, then flags, window and largest payload; another version has its numbers only.
+#[test]
+fn an_open_is_refused_for_its_length_or_a_field_out_of_range() {
+    let good = [1, 0, 7, 0, 0, 0, 0, 0, 0, 0, 1, 48, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0];
+    let open = |place: usize, octet: u8| {
+        let mut body = good;
+        body[place] = octet;
+        Open::parse(&body).map(|_| ())
+    };
+    let longer = [&good[..], &[0]].concat();
+    for len in 0..=longer.len() {
+        let wanted = if len == good.len() { Ok(()) } else { Err(Reject::BadLength) };
+        assert_eq!(Open::parse(&longer[..len]).map(|_| ()), wanted, "{len}");
+        let other = [&[2], &longer[1..]].concat();
+        let wanted = if len >= 10 { Ok(()) } else { Err(Reject::BadLength) };
+        assert_eq!(Open::parse(&other[..len]).map(|_| ()), wanted, "version 2, {len}");
+    }
+    for flags in 0..=255 {
+        let wanted = if flags & 0x88 == 0 { Ok(()) } else { Err(Reject::BadOpen) };
+        assert_eq!(open(1, flags), wanted, "flags {flags:02X}");
+    }
+    for window in 0..=255 {
+        let wanted = if (1..=8).contains(&window) { Ok(()) } else { Err(Reject::BadOpen) };
+        assert_eq!(open(10, window), wanted, "window {window}");
+    }
+    let least = u8::try_from(*PAYLOAD_RANGE.start()).expect("an octet");
+    assert_eq!((open(11, least), open(11, least - 1)), (Ok(()), Err(Reject::BadOpen)));
+}
+
+/// W-16: which forms of acknowledgement each kind may have.
+#[test]
+fn each_kind_has_its_forms_of_acknowledgement() {
+    for kind in Kind::ALL.into_iter().filter(|kind| *kind != Kind::Open) {
+        for form in 0..4_u8 {
+            let mut frame = std::vec![(kind as u8) << 5 | form << 2];
+            frame.extend((0..form.min(2)).map(|_| 9));
+            frame.extend((kind == Kind::Extended).then_some(Extension::StatisticsRequest as u8));
+            frame.extend(kind.is_numbered().then_some(5));
+            frame.extend((kind != Kind::Ack && kind != Kind::Extended).then_some(1));
+            let may = match kind {
+                Kind::Ack => form == 1 || form == 2,
+                Kind::Extended => form == 0,
+                _ => form != 3,
+            };
+            let got = View::parse(&frame, false).map(|view| view.header.kind);
+            assert_eq!(got, if may { Ok(kind) } else { Err(Reject::BadAckForm) }, "{kind:?} {form}");
+        }
+    }
+}
+
+/// W-17 and W-18: an acknowledgement has no payload, a body its length, a message its number in the shortest form.
+#[test]
+fn each_kind_has_its_payload() {
+    let control = |kind: Kind| (kind as u8) << 5;
+    let extended = |extension: Extension, len: usize| {
+        let frame = [&[control(Kind::Extended), extension as u8][..], &std::vec![1; len]].concat();
+        View::parse(&frame, false).map(|_| ())
+    };
+    for len in 0..80 {
+        let fits = |good: bool| if good { Ok(()) } else { Err(Reject::BadLength) };
+        assert_eq!(extended(Extension::StatisticsRequest, len), fits(len == 0));
+        assert_eq!(extended(Extension::Probe, len), fits((2..=66).contains(&len)));
+        assert_eq!(extended(Extension::ProbeAnswer, len), fits((2..=66).contains(&len)));
+        assert_eq!(extended(Extension::Statistics, len), fits(len % 4 == 1));
+        let ack = [&[control(Kind::Ack) | 1 << 2, 0][..], &std::vec![1; len]].concat();
+        assert_eq!(View::parse(&ack, false).map(|_| ()), fits(len == 0));
+    }
+    for kind in [Kind::Errand, Kind::Report, Kind::SetPoint, Kind::Notice] {
+        for long in [&[0x80, 0x00][..], &[0x80], &[0x80, 0x80, 0x01]] {
+            let frame = [&[control(kind), 0][..], long].concat();
+            let refused = View::parse(&frame, false).map(|_| ());
+            assert_eq!(refused, MessageNumber::split(long).map(|_| ()), "{kind:?}");
+            assert!(refused.is_err());
+        }
+    }
+}
+
 #[test]
 fn readers_are_equal_if_they_go_on_alike() {
     use std::hash::{DefaultHasher, Hash, Hasher};

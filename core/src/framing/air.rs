@@ -225,3 +225,6 @@ pub(super) fn enclose(head: &[u8], parts: &[&[u8]], lead: Lead, out: &mut [u8]) 
 
 /// What stands before a datagram that is to be sent.
 pub(super) const SEND: [u8; 3] = [BEGIN[0], BEGIN[1], 1];
+
+#[cfg(test)]
+mod tests;

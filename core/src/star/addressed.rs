@@ -204,6 +204,7 @@ mod tests {
                 (255, 3, vec![]),
                 (251, 3, vec![Err(Reject::BadAddress)]),
                 (0, 255, vec![Err(Reject::BadAddress)]),
+                (0, 250, vec![]),
             ] {
                 let addresses = Some(Addresses { to, from });
                 assert_eq!(finds(&far, &encode(&plain, &Header { addresses, ..header }, payload)), wanted);
@@ -229,6 +230,38 @@ mod tests {
         let wire = [frame(1), frame(2), frame(3), frame(4), damaged, frame(3), frame(5)].concat();
         let ours = Ok((header, vec![3]));
         assert_eq!(finds(&to_us, &wire), [ours.clone(), Err(Reject::BadFcs), ours]);
+    }
+
+    /// What the inner framing says of its room and of what it holds, with two octets for the addresses.
+    #[test]
+    fn room_and_what_is_held_are_those_of_the_inner_framing() {
+        for frame in [0, 1, 16, 252, 253, 300] {
+            assert_eq!(Addressed::<Cobs>::max_encoded_len(frame), Cobs::max_encoded_len(frame + 2));
+        }
+        let framing = Addressed { framing: Cobs, own: 3, peer: 0 };
+        let (mut state, mut buffer) = (Addressed::<Cobs>::START, [0; 64]);
+        framing.feed::<Fcs16>(&mut state, b"dome ready", &mut buffer);
+        assert_eq!((framing.held(&state), framing.pending_text(&state, &buffer)), (10, 10));
+        let (mut out, mut plain) = ([0; 16], [0; 16]);
+        let len = framing.encode(&[b"dome"], Lead::Delimiter, &mut out).unwrap();
+        assert_eq!(Cobs.encode(&[b"dome"], Lead::Delimiter, &mut plain), Ok(len));
+        assert_eq!(out, plain);
+    }
+
+    /// A link that is fed all at once is given every frame for it by its own count of octets, and nothing is fed twice.
+    #[test]
+    fn frames_of_others_are_passed_over_within_one_piece() {
+        let to_us = Addressed { framing: Cobs, own: 3, peer: 0 };
+        let header = header(false, Kind::Errand);
+        let frame = |to| encode(&Addressed { framing: Cobs, own: 0, peer: to }, &header, &[to]);
+        let wire = [frame(1), frame(2), frame(3)].concat();
+        let (mut state, mut buffer) = (Addressed::<Cobs>::START, [0; 64]);
+        let fed = to_us.feed::<Fcs16>(&mut state, &wire, &mut buffer);
+        assert!(matches!(fed.step, Step::Frame { .. }), "in one call: {fed:?}");
+        assert_eq!(fed.consumed, wire.len());
+        let others = [frame(1), frame(2)].concat();
+        let fed = to_us.feed::<Fcs16>(&mut Addressed::<Cobs>::START.clone(), &others, &mut buffer);
+        assert_eq!((fed.consumed, fed.step), (others.len(), Step::More));
     }
 
     #[test]

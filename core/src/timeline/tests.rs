@@ -14,6 +14,21 @@ fn stamps([sent, heard, answered, arrived]: [u32; 4]) -> Stamps {
     Stamps { sent: at(sent), heard: at(heard), answered: at(answered), arrived: at(arrived) }
 }
 
+#[test]
+fn an_exchange_too_long_to_tell_anything_leaves_nothing_behind() {
+    let (mut told, mut not_told) = (0, 0);
+    for round_trip in (1 << 30) - 4_000..(1 << 30) + 20 {
+        let fresh = Timeline::new(Clocks { drift_limit: 1, precision: 0 });
+        let mut timeline = fresh;
+        assert_eq!(timeline.take(&stamps([0, 7, 7, round_trip])), Taken::First);
+        let offset = timeline.offset(at(round_trip));
+        assert_eq!(timeline == fresh, offset.is_none(), "{round_trip}");
+        told += u32::from(offset.is_some());
+        not_told += u32::from(offset.is_none());
+    }
+    assert!(told > 0 && not_told > 0, "{told} {not_told}");
+}
+
 /// Worked by hand from the formulas of RFC 5905 section 8, in µs; the third has 30 there and 10 back, so the offset is off by half the difference.
 #[test]
 fn offset_and_delay_are_those_of_rfc_5905_section_8() {

@@ -111,6 +111,10 @@ fn a_leaf_talks_after_the_turnaround_and_before_the_hub_takes_the_turn_back() {
     leaf.elapse(us(1));
     assert_eq!(leaf.may_send(), May::No);
     leaf.given();
+    leaf.elapse(us(100));
+    leaf.sent();
+    assert_eq!(leaf.may_send(), May::No, "one frame a turn");
+    leaf.given();
     leaf.over();
     leaf.elapse(us(100));
     assert_eq!(leaf.may_send(), May::No);

@@ -3,6 +3,7 @@
 mod attacks;
 mod bodies;
 mod cuts;
+mod exact;
 mod random;
 
 use super::*;
