@@ -2,7 +2,7 @@
 
 use bellwire::{
     fcs::Fcs16,
-    frame::{Ack, Class, Header, Kind, Open, Reader},
+    frame::{Ack, Class, Header, Kind, Open, Reader, Reject, View},
     framing::{Air, Cobs, Datagram, Lead, NotAir, RadioBoard},
     io::{Line as _, Memory},
     link::{Config, Event, Link, Outcome, OwnNumber},
@@ -363,4 +363,20 @@ fn w_67_open_ways() {
     let mut gate = setpoint::Gate::new(setpoint::Way::Open);
     let held = Err(setpoint::HeldBack::OpenWay);
     assert_eq!(gate.pass(Class::Errand, setpoint::Moves::Something), held);
+}
+
+/// A leaf told of one hub does not take what another one sends to all.
+#[test]
+fn w_70_broadcast() {
+    apply();
+    let lifetime = Duration::from_ticks(500_000);
+    let mut leaf = star::BroadcastReceiver::new(lifetime);
+    leaf.opened(0x3001);
+    assert!(leaf.handle_told(star::BroadcastSender::<8, 1>::new(0x1_2345, lifetime).tell(0x3001)));
+    let mut stranger = star::BroadcastSender::<8, 1>::new(0x1_2344, lifetime);
+    assert_eq!(stranger.send(Class::SetPoint, &[4, 10]), Ok(star::Waits::Queued));
+    let mut out = [0; 32];
+    let len = stranger.poll_transmit::<_, Fcs16>(&Datagram, Lead::Delimiter, &mut out).expect("a frame");
+    let view = View::parse(&out[..len - 2], true).expect("a frame to all");
+    assert_eq!(leaf.hear(&view), Err(Reject::OtherSession));
 }

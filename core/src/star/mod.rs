@@ -3,6 +3,7 @@
 //! Who may talk is one question, [`Access`], with three answers: [`FullDuplex`], the [`Turn`] that a hub gives on a shared half-duplex wire
 //! ([`TurnTaken`] at the leaf), and the [`Chance`] that a sender takes on a radio, with an account of [`Airtime`]. Who belongs to the star is on the hub's
 //! [`Roster`]; what waits for a leaf that sleeps lies in its [`Mailbox`]; and what that leaf keeps of its session meanwhile is [`Asleep`].
+//! What goes to all leaves at once leaves by the hub's [`BroadcastSender`], and a leaf's [`BroadcastReceiver`] takes it.
 //!
 //! A [`Link`](crate::link::Link) over the framing [`Addressed`] talks with one board of a shared medium as if the two were alone.
 //!
@@ -13,6 +14,7 @@ mod access;
 mod addressed;
 mod airtime;
 mod asleep;
+mod broadcast;
 mod chance;
 mod mailbox;
 mod roster;
@@ -22,6 +24,7 @@ pub use access::{Access, FullDuplex, May};
 pub use addressed::{Addressed, addresses_of};
 pub use airtime::{Airtime, Allowance};
 pub use asleep::{ASLEEP_LEN, Asleep};
+pub use broadcast::{BroadcastError, BroadcastReceiver, BroadcastSender, TOLD_LEN, Told, Waits};
 pub use chance::{Chance, Deferred, Rules, Step};
 pub use mailbox::{Accepted, Fate, Letter, Mailbox, NotTaken, Post, Ticket};
 pub use roster::{Answer, Clash, JOIN_LEN, Join, NotSeated, Roster, Seat, Seated, WELCOME_LEN, Welcome};
