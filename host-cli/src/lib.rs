@@ -5,6 +5,7 @@
 
 pub mod agreement;
 pub mod args;
+pub mod beyond;
 pub mod boards;
 pub mod capture;
 pub mod caution;
@@ -26,6 +27,7 @@ pub mod shell;
 pub mod signals;
 pub mod sim;
 pub mod talk;
+pub mod transfer;
 
 use std::ffi::OsString;
 

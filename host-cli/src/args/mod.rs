@@ -20,6 +20,7 @@ pub mod replay;
 pub mod steer;
 pub mod stop_test;
 pub mod tap;
+pub mod transfer;
 pub mod units;
 
 use std::{ffi::OsString, path::PathBuf};
@@ -87,6 +88,10 @@ pub enum Command {
     StopTest(stop_test::StopTestArgs),
     /// Send a capture again.
     Replay(replay::ReplayArgs),
+    /// Send a file in parts, and go on after an interruption.
+    SendFile(transfer::SendFileArgs),
+    /// Take a file that comes in parts, and go on after an interruption.
+    ReceiveFile(transfer::ReceiveFileArgs),
     /// Find out whether a line works, and which way.
     Check(check::CheckArgs),
     /// Check an agreement file and show its messages, their octets and its fingerprint.

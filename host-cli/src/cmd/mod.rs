@@ -13,7 +13,9 @@ pub mod man;
 mod named;
 pub mod peer;
 pub mod ports;
+pub mod receive_file;
 pub mod replay;
+pub mod send_file;
 mod showing;
 pub mod steer;
 pub mod stop_test;
@@ -36,6 +38,8 @@ pub fn run(command: &Command, shell: &mut Shell<'_>) -> Result<Exit, Fail> {
         Command::Steer(args) => steer::run(args, shell),
         Command::StopTest(args) => stop_test::run(args, shell),
         Command::Replay(args) => replay::run(args, shell),
+        Command::SendFile(args) => send_file::run(args, shell),
+        Command::ReceiveFile(args) => receive_file::run(args, shell),
         Command::Check(args) => check::run(args, shell),
         Command::Agreement(args) => agreement::run(args, shell),
         Command::Compare(args) => compare::run(args, shell),

@@ -8,6 +8,7 @@ use super::{
     head::{Rest, number},
 };
 use crate::{
+    beyond::Beyond,
     messages::{Field, MessageKind, Table},
     report::harmless,
 };
@@ -25,10 +26,11 @@ const OPEN: [(&str, usize); 9] = [
     ("identity", 8),
 ];
 
-/// Tells the body of a frame; `refused` is what the head was refused for.
+/// Tells the body of a frame; `refused` is what the head was refused for, `beyond` what an extension beyond two boards says.
 pub(super) fn explain(
     kind: Kind,
     refused: Option<Reject>,
+    beyond: Option<&Beyond<'_>>,
     rest: &mut Rest<'_>,
     table: &Table,
     told: &mut Explained,
@@ -38,6 +40,12 @@ pub(super) fn explain(
         (_, Some(class)) if rest.len() > 0 => message(class, refused, rest, table, told),
         (_, Some(class)) if class.is_confirmed() => {}
         _ => {}
+    }
+    if let (Kind::Extended, Some(beyond)) = (kind, beyond) {
+        for field in &beyond.fields {
+            let (at, octets) = rest.take(field.len);
+            told.part(at, &octets, format!("{} {}", field.name, field.value));
+        }
     }
     if rest.len() > 0 {
         let what = if kind == Kind::Extended { "body of the extension" } else { "octets left over" };

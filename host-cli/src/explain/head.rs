@@ -3,7 +3,7 @@
 use bellwire::frame::{Kind, Reject, View};
 
 use super::{Explained, body, crcs::values};
-use crate::messages::Table;
+use crate::{beyond::Beyond, messages::Table};
 
 /// Octets still to be told, with their places.
 pub(super) struct Rest<'a> {
@@ -41,7 +41,9 @@ impl<'a> Rest<'a> {
 /// Tells the head and the body of a frame without its FCS.
 pub(super) fn explain(frame: &[(usize, u8)], tagged: bool, table: &Table, told: &mut Explained) {
     let all = values(frame);
-    let refused = View::parse(&all, tagged).err();
+    let beyond = Beyond::read(&all);
+    // A link skips these (W-19), which is not wrong.
+    let refused = View::parse(&all, tagged).err().filter(|_| beyond.is_none());
     let mut rest = Rest { octets: frame, last: frame.first().map_or(0, |(at, _)| *at) };
     let (control_at, control) = rest.take(1);
     let Some(&control) = control.first() else { return };
@@ -78,7 +80,10 @@ pub(super) fn explain(frame: &[(usize, u8)], tagged: bool, table: &Table, told: 
         field(1, &|held| format!("holds already: bits {:08b}", number(held)));
     }
     if kind == Kind::Extended {
-        field(1, &|extension| format!("extension 0x{:02X}", number(extension)));
+        field(1, &|extension| match &beyond {
+            Some(beyond) => format!("extension 0x{:02X}: {}", number(extension), beyond.name),
+            None => format!("extension 0x{:02X}", number(extension)),
+        });
     }
     if kind.is_numbered() {
         field(1, &|sequence| format!("sequence number {}", number(sequence)));
@@ -92,7 +97,7 @@ pub(super) fn explain(frame: &[(usize, u8)], tagged: bool, table: &Table, told: 
         };
         told.wrong(at, reject.rule(), format!("{}: {}", reject.name(), reject.reason()));
     }
-    body::explain(kind, refused, &mut rest, table, told);
+    body::explain(kind, refused, beyond.as_ref(), &mut rest, table, told);
 }
 
 fn control_text(control: u8, kind: Option<Kind>) -> String {

@@ -5,9 +5,11 @@ use super::{
     batch::{Batch, Found, NOT_PLAIN},
     hint::hint,
     observer::{Observer, Sighting, Told},
+    record::skipped,
     split::Split,
 };
 use crate::endpoint::Direction;
+use bellwire::frame::Kind;
 use std::{borrow::Cow, ops::Range};
 
 /// Where and when a stretch of octets was seen.
@@ -136,6 +138,9 @@ impl Conversations {
                     }
                 }
                 Found::Text => sum.text_octets += u64::from(piece.len()),
+                Found::Refused(reject) if skipped(reject, batch.octets(&piece)).is_some() => {
+                    sum.frames[Kind::Extended as usize - 1] += 1;
+                }
                 Found::Refused(reject) => {
                     sum.rejects[usize::from(reject.code())] += 1;
                     sum.reject_octets += u64::from(piece.wire);

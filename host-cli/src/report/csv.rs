@@ -152,7 +152,9 @@ impl Render for Csv {
                 put(out, ",,,,,,,,,");
                 hex(out, &refusal.octets);
                 out.push(b',');
-                cell(out, refusal.reject.to_string().as_bytes());
+                let said =
+                    refusal.beyond().map_or_else(|| refusal.reject.to_string(), |beyond| beyond.sentence());
+                cell(out, said.as_bytes());
                 out.push(b'\n');
             }
             Record::Text(text) => {

@@ -1,7 +1,10 @@
 //! One thing that happened on the wire, as plain data.
 
 use super::Sum;
-use crate::endpoint::{self, Direction, Gap};
+use crate::{
+    beyond::Beyond,
+    endpoint::{self, Direction, Gap},
+};
 use bellwire::frame::{Class, Header, Reject, ResetCause};
 use std::borrow::Cow;
 
@@ -212,6 +215,19 @@ impl From<endpoint::Note> for Note {
     }
 }
 
+impl Refusal<'_> {
+    /// What it says, if it is no refusal for the tool: a frame of the extensions beyond two boards, which a link skips (W-19).
+    #[must_use]
+    pub fn beyond(&self) -> Option<Beyond<'_>> {
+        skipped(self.reject, &self.octets)
+    }
+}
+
+/// A skipped frame of the extensions beyond two boards.
+pub(super) fn skipped(reject: Reject, octets: &[u8]) -> Option<Beyond<'_>> {
+    if reject == Reject::UnknownExtension { Beyond::read(octets) } else { None }
+}
+
 impl Record<'_> {
     /// The same record without borrowed parts.
     #[must_use]
@@ -256,9 +272,10 @@ impl Record<'_> {
 
     /// The value of the field `record` in the JSON form.
     #[must_use]
-    pub const fn name(&self) -> &'static str {
+    pub fn name(&self) -> &'static str {
         match self {
             Record::Frame(_) => "frame",
+            Record::Reject(refusal) if refusal.beyond().is_some() => "frame",
             Record::Reject(_) => "reject",
             Record::Text(_) => "text",
             Record::Event(_) => "event",

@@ -5,13 +5,17 @@
 //!     0.012 desk  set-point  3 dome-rate rate=1.25 °/s
 //! ```
 
+mod extension;
+
+pub(super) use extension::describe_extended;
+
 use super::{
     Event, Frame, Left, Look, Record, Render, Start, What,
     put::{escaped, hex, moment, put, seconds},
     sum_text, words,
 };
 use crate::{endpoint::Direction, messages::Table};
-use bellwire::frame::{Ack, Class, Extension, Kind, Open};
+use bellwire::frame::{Ack, Class, Kind, Open};
 use std::{fmt::Write, sync::Arc};
 use unicode_width::{UnicodeWidthChar, UnicodeWidthStr};
 
@@ -218,6 +222,10 @@ impl Render for Lines {
             Record::Frame(frame) => self.frame(frame, out),
             Record::Reject(refusal) => {
                 let reject = refusal.reject;
+                if let Some(beyond) = refusal.beyond() {
+                    self.beyond(refusal, &beyond, out);
+                    return;
+                }
                 let text = format!("{reject}; {} octets on the wire", refusal.wire);
                 let left = self.left(refusal.stamp.at, Some(refusal.stamp.place));
                 let side = self.side(refusal.stamp.port, Some(refusal.stamp.direction));
@@ -331,16 +339,6 @@ pub(super) fn describe_open(open: &Open, table: &Table) -> String {
         let _ = write!(text, ", started: {}", open.cause.reason());
     }
     text
-}
-
-pub(super) fn describe_extended(extension: Option<Extension>, body: &[u8]) -> String {
-    let name = extension.map_or("extension", Extension::name);
-    match (extension, body.first_chunk::<2>()) {
-        (Some(Extension::Probe | Extension::ProbeAnswer), Some(id)) => {
-            format!("{name} {}, {} octets of filling", u16::from_le_bytes(*id), body.len().saturating_sub(2))
-        }
-        _ => name.to_owned(),
-    }
 }
 
 fn describe_ack(ack: Ack) -> String {

@@ -3,6 +3,7 @@
 mod agreed;
 mod check;
 mod exits;
+mod files;
 mod replay;
 mod steer;
 mod stop_test;

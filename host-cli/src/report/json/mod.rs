@@ -2,6 +2,7 @@
 
 #[macro_use]
 mod field;
+mod beyond;
 mod event;
 mod opening;
 mod sum;
@@ -9,6 +10,7 @@ mod sum;
 mod tests;
 
 use self::{
+    beyond::write_beyond,
     field::{array, list, string, write_value},
     opening::write_open,
     sum::write_sum,
@@ -230,6 +232,11 @@ impl Json {
             Record::Frame(frame) => self.frame(frame, out),
             Record::Reject(refusal) => {
                 number!(out, "wire", refusal.wire);
+                if let Some(beyond) = refusal.beyond() {
+                    write_beyond(&beyond, out);
+                    put(out, "}\n");
+                    return;
+                }
                 reject(refusal.reject, out);
                 key!(out, "octets");
                 out.push(b'"');
