@@ -48,7 +48,11 @@ fn a_file_goes_over_a_pseudo_terminal_and_leaves_nothing_beside_it() {
     // A long sentence is broken to fit the screen.
     let words = ended.out.split_whitespace().collect::<Vec<_>>().join(" ");
     assert!(words.contains("209 parts sent, 0 of them again"), "{words}");
-    assert!(ended.err.contains("50 % held by the receiver") && !ended.err.contains('\r'), "{}", ended.err);
+    assert!(
+        ended.err.contains("60 % held by the receiver: 30720 of 50001 octets") && !ended.err.contains('\r'),
+        "{}",
+        ended.err
+    );
     let received = receiver.end();
     assert_eq!((received.code, last(&received).0.as_str()), (Some(0), "received"));
     assert!(fs::read(&to).unwrap() == octets);
