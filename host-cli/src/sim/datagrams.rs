@@ -54,6 +54,12 @@ impl DatagramLine {
         }
         self.counted.octets += octets.len() as u64;
         let sent = self.pace.take(now, octets.len() as u64);
+        self.launch(sent, octets);
+        octets.len()
+    }
+
+    /// Sends a datagram on its way that has left the sender at `sent`, by way of the faults.
+    fn launch(&mut self, sent: Moment, octets: &[u8]) {
         let Self { faults, dice, counted, .. } = self;
         let spoilt = self.weather.spoils(faults.spell, dice, counted);
         if Ordered::take(&mut self.ordered.lose) || dice.happens(faults.lose) {
@@ -69,7 +75,18 @@ impl DatagramLine {
                 self.start(sent, octets);
             }
         }
-        octets.len()
+    }
+
+    /// Hears a datagram of another board whose last octet left it at `sent`.
+    pub(super) fn hear(&mut self, sent: Moment, octets: &[u8]) {
+        self.counted.writes += 1;
+        self.counted.octets += octets.len() as u64;
+        self.launch(sent, octets);
+    }
+
+    /// Nothing is heard of one datagram, which overlapped with another.
+    pub(super) fn garble(&mut self, _from: Moment, _to: Moment) {
+        self.counted.collided += 1;
     }
 
     pub(super) fn unsent(&self, now: Moment) -> usize {

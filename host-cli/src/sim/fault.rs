@@ -93,6 +93,8 @@ pub struct Counted {
     pub stuck: u64,
     /// Octets that the sender's driver had no room for.
     pub overflowed: u64,
+    /// Octets or datagrams that overlapped with another board's on a shared medium.
+    pub collided: u64,
 }
 
 impl Counted {

@@ -87,7 +87,7 @@ impl Setup {
         Duration::from_nanos(nanos) + self.delay + self.faults.late_by
     }
 
-    fn check(&self) -> Result<(), BadSetup> {
+    pub(super) fn check(&self) -> Result<(), BadSetup> {
         let Faults { drop, flip, double, insert, lose, copy, late, spell, .. } = self.faults;
         let spell = spell.map_or([0.0; 3], |spell| [spell.begin, spell.end, spell.spoil]);
         let named = [
@@ -238,6 +238,16 @@ impl Line {
     /// Gives octets to the sender's driver; gives how many it took. For a datagram line all or none.
     pub fn send(&mut self, now: Moment, octets: &[u8]) -> usize {
         either!(&mut self.sort, line => line.send(now, octets))
+    }
+
+    /// An ear on a shared medium hears a write: on a wire as it begins, on a channel as it has ended, at this moment.
+    pub(super) fn hear(&mut self, at: Moment, octets: &[u8]) {
+        either!(&mut self.sort, line => line.hear(at, octets));
+    }
+
+    /// An ear hears nothing whole of what lies between these moments.
+    pub(super) fn garble(&mut self, from: Moment, to: Moment) {
+        either!(&mut self.sort, line => line.garble(from, to));
     }
 
     /// When something is next due here, if anything is.

@@ -9,13 +9,18 @@
 //!      v                                   v
 //!  Network:  Node <--- Line (rate, delay, Faults, Counted) <--- Node
 //!                 ---> Line                                --->
+//!                 ---> Medium (Shared: who overlaps is garbled) ---> an ear, which is a Line, of every other node
 //! ```
 
+mod agenda;
 mod board;
 mod books;
 mod datagrams;
+mod events;
 mod fault;
+mod ids;
 mod line;
+mod medium;
 mod moment;
 mod network;
 mod node;
@@ -28,9 +33,11 @@ pub mod traffic;
 pub use board::{Board, Program};
 pub use books::{Balance, Books, Breach, Fate, Order};
 pub use fault::{Counted, Faults, Spell};
+pub use ids::{LineId, MediumId, NodeId, Plug};
 pub use line::{BadSetup, Carries, Condition, Line, Setup};
+pub use medium::{Shared, Talked};
 pub use moment::{Moment, long};
-pub use network::{LineId, Network, NodeId, Plug, Seen, Stalled};
+pub use network::{Network, Seen, Stalled};
 pub use node::Node;
 pub use script::{Action, Script};
 pub use seed::{Dice, Seed};

@@ -1,36 +1,14 @@
-//! Nodes and lines, and the loop that jumps from one event to the next.
+//! Nodes, lines and shared media, and how they are put together.
 
+use super::agenda::{Agenda, Part};
 use super::fault::{Counted, Faults};
+use super::ids::{LineId, MediumId, NodeId, Plug};
 use super::line::{BadSetup, Line, Setup};
+use super::medium::{Medium, Shared, Talked};
 use super::moment::Moment;
 use super::node::Node;
 use super::script::{Action, Script};
 use super::seed::Seed;
-
-/// A node of a [`Network`], in the order of adding.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
-pub struct NodeId(pub usize);
-
-/// A line of a [`Network`], in the order of adding.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
-pub struct LineId(pub usize);
-
-/// One end of a line: a port of a node.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub struct Plug {
-    /// The node.
-    pub node: NodeId,
-    /// Its port, from 0.
-    pub port: usize,
-}
-
-impl Plug {
-    /// Port 0 of a node.
-    #[must_use]
-    pub const fn of(node: NodeId) -> Self {
-        Self { node, port: 0 }
-    }
-}
 
 /// What an onlooker sees.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -47,6 +25,15 @@ pub enum Seen<'a> {
         /// The line.
         line: LineId,
         /// What came.
+        octets: &'a [u8],
+    },
+    /// A node gave octets to its driver on a shared medium.
+    Talked {
+        /// The medium.
+        medium: MediumId,
+        /// The port that it talks by.
+        from: Plug,
+        /// All that was given, also what the driver had no room for.
         octets: &'a [u8],
     },
     /// An action of the script was done.
@@ -76,34 +63,42 @@ impl core::fmt::Display for Stalled {
 
 impl core::error::Error for Stalled {}
 
-/// Events at one and the same time after which the network takes it that time stands still.
-const PATIENCE: u32 = 100_000;
-
 /// Nodes joined by lines, run in virtual time. The same seed and the same calls give the same run, octet for octet.
 #[derive(Debug)]
 pub struct Network<N> {
-    now: Moment,
+    pub(super) now: Moment,
     seed: Seed,
-    nodes: Vec<N>,
-    lines: Vec<Joined>,
-    script: Script,
-    at_this_time: u32,
-    octets: Vec<u8>,
+    pub(super) nodes: Vec<N>,
+    /// Of each node, where it sends to, in the order of connecting.
+    pub(super) outs: Vec<Vec<Out>>,
+    pub(super) lines: Vec<Joined>,
+    pub(super) media: Vec<Medium>,
+    pub(super) script: Script,
+    pub(super) agenda: Agenda,
+    /// Nodes that were acted on from outside since their times were last asked.
+    pub(super) touched: Vec<usize>,
+    pub(super) at_this_time: u32,
+    pub(super) octets: Vec<u8>,
 }
 
+/// A line, and the port that its octets reach.
 #[derive(Debug)]
-struct Joined {
-    line: Line,
-    from: Plug,
-    to: Plug,
+pub(super) struct Joined {
+    pub(super) line: Line,
+    pub(super) to: Plug,
 }
 
-/// What is next, in the order in which events of equal time are taken.
+/// Where a port sends to.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-enum Next {
-    Script,
+pub(super) struct Out {
+    pub(super) port: usize,
+    pub(super) way: Way,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Way {
     Line(usize),
-    Node(usize),
+    Medium { medium: usize, mouth: usize },
 }
 
 impl<N: Node> Network<N> {
@@ -114,8 +109,12 @@ impl<N: Node> Network<N> {
             now: Moment::START,
             seed,
             nodes: Vec::new(),
+            outs: Vec::new(),
             lines: Vec::new(),
+            media: Vec::new(),
             script: Script::new(),
+            agenda: Agenda::default(),
+            touched: Vec::new(),
             at_this_time: 0,
             octets: Vec::new(),
         }
@@ -124,6 +123,8 @@ impl<N: Node> Network<N> {
     /// Adds a node.
     pub fn add(&mut self, node: N) -> NodeId {
         self.nodes.push(node);
+        self.outs.push(Vec::new());
+        self.touched.push(self.nodes.len() - 1);
         NodeId(self.nodes.len() - 1)
     }
 
@@ -135,13 +136,23 @@ impl<N: Node> Network<N> {
     /// # Panics
     /// If a plug names a node or port that does not exist, or another line starts at `from`.
     pub fn connect(&mut self, from: Plug, to: Plug, setup: Setup) -> Result<LineId, BadSetup> {
-        for Plug { node, port } in [from, to] {
-            assert!(port < self.nodes[node.0].ports(), "node {} has no port {port}", node.0);
-        }
-        assert!(self.lines.iter().all(|other| other.from != from), "two lines start at one port");
+        self.check(to);
+        self.check_free(from);
         let line = Line::new(setup, self.seed.stream(self.lines.len() as u64))?;
-        self.lines.push(Joined { line, from, to });
+        self.lines.push(Joined { line, to });
+        let way = Way::Line(self.lines.len() - 1);
+        self.outs[from.node.0].push(Out { port: from.port, way });
         Ok(LineId(self.lines.len() - 1))
+    }
+
+    fn check(&self, Plug { node, port }: Plug) {
+        assert!(port < self.nodes[node.0].ports(), "node {} has no port {port}", node.0);
+    }
+
+    fn check_free(&self, from: Plug) {
+        self.check(from);
+        let used = self.outs[from.node.0].iter().any(|out| out.port == from.port);
+        assert!(!used, "two lines start at one port");
     }
 
     /// Joins two ports both ways with lines of the same make; gives the line from `one` and the line back.
@@ -153,6 +164,53 @@ impl<N: Node> Network<N> {
     /// As [`Network::connect`].
     pub fn join(&mut self, one: Plug, other: Plug, setup: &Setup) -> Result<(LineId, LineId), BadSetup> {
         Ok((self.connect(one, other, setup.clone())?, self.connect(other, one, setup.clone())?))
+    }
+
+    /// Adds a medium that boards share; nobody is on it yet.
+    ///
+    /// # Errors
+    /// [`BadSetup`] if it asks for what cannot be.
+    pub fn share(&mut self, shared: Shared) -> Result<MediumId, BadSetup> {
+        self.media.push(Medium::new(shared)?);
+        Ok(MediumId(self.media.len() - 1))
+    }
+
+    /// Puts a port on a shared medium; gives the line by which it hears, with faults and a count of its own.
+    ///
+    /// # Panics
+    /// If there is no such medium or port, or a line starts there.
+    pub fn attach(&mut self, medium: MediumId, plug: Plug) -> LineId {
+        self.check_free(plug);
+        let setup = self.media[medium.0].shared().line.clone();
+        let line = Line::new(setup, self.seed.stream(self.lines.len() as u64));
+        self.lines.push(Joined { line: line.expect("the medium was checked"), to: plug });
+        let ear = self.lines.len() - 1;
+        self.add_mouth(medium, plug, Some(ear));
+        LineId(ear)
+    }
+
+    /// Puts a port on a shared medium that only talks there: a transmitter without a receiver.
+    ///
+    /// # Panics
+    /// As [`Network::attach`].
+    pub fn attach_sender(&mut self, medium: MediumId, plug: Plug) {
+        self.check_free(plug);
+        self.add_mouth(medium, plug, None);
+    }
+
+    fn add_mouth(&mut self, medium: MediumId, plug: Plug, ear: Option<usize>) {
+        let mouth = self.media[medium.0].attach(plug, ear);
+        let way = Way::Medium { medium: medium.0, mouth };
+        self.outs[plug.node.0].push(Out { port: plug.port, way });
+    }
+
+    /// What a shared medium has carried.
+    ///
+    /// # Panics
+    /// If it is not of this network.
+    #[must_use]
+    pub fn talked(&self, medium: MediumId) -> Talked {
+        self.media[medium.0].counted()
     }
 
     /// The script, to write into.
@@ -180,6 +238,9 @@ impl<N: Node> Network<N> {
     /// # Panics
     /// If it is not of this network.
     pub fn node_mut(&mut self, node: NodeId) -> &mut N {
+        if !self.touched.contains(&node.0) {
+            self.touched.push(node.0);
+        }
         &mut self.nodes[node.0]
     }
 
@@ -214,120 +275,8 @@ impl<N: Node> Network<N> {
     /// # Panics
     /// If it is not of this network.
     pub fn set_faults(&mut self, line: LineId, faults: Faults) -> Result<(), BadSetup> {
-        self.lines[line.0].line.set_faults(self.now, faults)
-    }
-
-    /// Does an action of a script now.
-    pub fn perform(&mut self, action: Action, see: &mut impl FnMut(Moment, Seen<'_>)) {
-        let now = self.now;
-        see(now, Seen::Done(action));
-        match action {
-            Action::Wire(LineId(line), condition) => self.lines[line].line.set_condition(now, condition),
-            Action::Lose(LineId(line), writes) => self.lines[line].line.lose_next(writes),
-            Action::Damage(LineId(line), writes) => self.lines[line].line.damage_next(writes),
-            Action::Restart(NodeId(node)) => {
-                for joined in self.lines.iter_mut().filter(|joined| joined.from.node.0 == node) {
-                    joined.line.forget_unsent(now);
-                }
-                self.nodes[node].restart(now);
-                self.drain(node, see);
-            }
-            Action::Act(NodeId(node), act) => {
-                self.nodes[node].act(now, act);
-                self.drain(node, see);
-            }
-        }
-    }
-
-    /// When something next happens, if anything ever does without help from outside.
-    #[must_use]
-    pub fn next(&self) -> Option<Moment> {
-        self.find().map(|(at, _)| at)
-    }
-
-    /// Jumps to the next event not later than `until` and lets it happen; `false` if there is none, and it is then `until`.
-    ///
-    /// # Errors
-    /// [`Stalled`] if time stands still.
-    pub fn step(&mut self, until: Moment, see: &mut impl FnMut(Moment, Seen<'_>)) -> Result<bool, Stalled> {
-        let Some((at, next)) = self.find().filter(|(at, _)| *at <= until) else {
-            self.now = self.now.max(until);
-            return Ok(false);
-        };
-        if at > self.now {
-            self.now = at;
-            self.at_this_time = 0;
-        }
-        self.at_this_time += 1;
-        if self.at_this_time > PATIENCE {
-            let node = if let Next::Node(node) = next { Some(NodeId(node)) } else { None };
-            return Err(Stalled { now: self.now, node });
-        }
-        match next {
-            Next::Script => {
-                if let Some(action) = self.script.take(self.now) {
-                    self.perform(action, see);
-                }
-            }
-            Next::Line(line) => self.arrive(line, see),
-            Next::Node(node) => {
-                self.nodes[node].woken(self.now);
-                self.drain(node, see);
-            }
-        }
-        Ok(true)
-    }
-
-    /// Runs up to and including `until`.
-    ///
-    /// # Errors
-    /// [`Stalled`] if time stands still.
-    pub fn run(&mut self, until: Moment, see: &mut impl FnMut(Moment, Seen<'_>)) -> Result<(), Stalled> {
-        while self.step(until, see)? {}
-        Ok(())
-    }
-
-    /// The next event: the earliest; at equal times script, lines, nodes, each in their order.
-    fn find(&self) -> Option<(Moment, Next)> {
-        let mut found: Option<(Moment, Next)> = self.script.next().map(|at| (at.max(self.now), Next::Script));
-        let lines =
-            self.lines.iter().enumerate().map(|(index, joined)| (joined.line.next(), Next::Line(index)));
-        let nodes = self.nodes.iter().enumerate().map(|(index, node)| (node.wake(), Next::Node(index)));
-        for (at, next) in lines.chain(nodes) {
-            if let Some(at) = at.map(|at| at.max(self.now))
-                && found.is_none_or(|(earliest, _)| at < earliest)
-            {
-                found = Some((at, next));
-            }
-        }
-        found
-    }
-
-    fn arrive(&mut self, line: usize, see: &mut impl FnMut(Moment, Seen<'_>)) {
-        let mut octets = core::mem::take(&mut self.octets);
-        let Plug { node, port } = self.lines[line].to;
-        while self.lines[line].line.arrive(self.now, &mut octets) {
-            see(self.now, Seen::Arrived { line: LineId(line), octets: &octets });
-            self.nodes[node.0].arrived(self.now, port, &octets);
-        }
-        self.octets = octets;
-        self.drain(node.0, see);
-    }
-
-    /// Takes all that a node has to send.
-    fn drain(&mut self, node: usize, see: &mut impl FnMut(Moment, Seen<'_>)) {
-        let mut octets = core::mem::take(&mut self.octets);
-        for (index, Joined { line, from, .. }) in self.lines.iter_mut().enumerate() {
-            if from.node.0 != node {
-                continue;
-            }
-            octets.clear();
-            while self.nodes[node].transmit(self.now, from.port, line.unsent(self.now), &mut octets) {
-                see(self.now, Seen::Sent { line: LineId(index), octets: &octets });
-                line.send(self.now, &octets);
-                octets.clear();
-            }
-        }
-        self.octets = octets;
+        let done = self.lines[line.0].line.set_faults(self.now, faults);
+        self.enter(Part::Line(line.0));
+        done
     }
 }

@@ -17,6 +17,10 @@ pub trait Node {
     /// The time of [`Node::wake`] has come.
     fn woken(&mut self, now: Moment);
 
+    /// A look at the shared medium at a port, just before [`Node::transmit`] is asked: whether another board talks on it now. Where nobody listens, it is
+    /// never busy.
+    fn looks(&mut self, _now: Moment, _port: usize, _busy: bool) {}
+
     /// Puts one write for a port into `out`, which is empty; `false` if there is none now. `unsent` octets still lie in the port's
     /// driver.
     fn transmit(&mut self, now: Moment, port: usize, unsent: usize, out: &mut Vec<u8>) -> bool;
@@ -40,6 +44,9 @@ impl<N: Node + ?Sized> Node for Box<N> {
     }
     fn woken(&mut self, now: Moment) {
         (**self).woken(now);
+    }
+    fn looks(&mut self, now: Moment, port: usize, busy: bool) {
+        (**self).looks(now, port, busy);
     }
     fn transmit(&mut self, now: Moment, port: usize, unsent: usize, out: &mut Vec<u8>) -> bool {
         (**self).transmit(now, port, unsent, out)

@@ -60,23 +60,50 @@ impl OctetLine {
         self.counted.writes += 1;
         self.counted.octets += taken as u64;
         self.counted.overflowed += (octets.len() - taken) as u64;
+        self.begin(now, octets.get(..taken).unwrap_or(&[]));
+        taken
+    }
+
+    /// Sends octets on their way, the first of them at `from` or behind what is on its way.
+    fn begin(&mut self, from: Moment, octets: &[u8]) {
         let lost = Ordered::take(&mut self.ordered.lose) || self.dice.happens(self.faults.lose);
         self.counted.lost += u64::from(lost);
-        let damaged = if !lost && taken > 0 && Ordered::take(&mut self.ordered.damage) {
+        let damaged = if !lost && !octets.is_empty() && Ordered::take(&mut self.ordered.damage) {
             self.counted.flipped += 1;
-            Some(self.dice.below(taken as u64))
+            Some(self.dice.below(octets.len() as u64))
         } else {
             None
         };
-        for (place, &octet) in octets.iter().take(taken).enumerate() {
-            let at = self.pace.take(now, 1).plus(self.delay);
+        for (place, &octet) in octets.iter().enumerate() {
+            let at = self.pace.take(from, 1).plus(self.delay);
             let mut octet = octet;
             if damaged == Some(place as u64) {
                 flip(&mut octet, &mut self.dice);
             }
             self.under_way.push_back(UnderWay { at, octet, lost });
         }
-        taken
+    }
+
+    /// Hears a write of another board that begins at `from`. Where the one before it is not over yet, both are garbled.
+    pub(super) fn hear(&mut self, from: Moment, octets: &[u8]) {
+        self.counted.writes += 1;
+        self.counted.octets += octets.len() as u64;
+        let to = from.plus(self.pace.octet() * u32::try_from(octets.len()).unwrap_or(u32::MAX));
+        self.garble(from, to);
+        let covered = self.pace.unsent(from).min(octets.len());
+        self.counted.collided += covered as u64;
+        self.begin(from, octets.get(covered..).unwrap_or(&[]));
+    }
+
+    /// Octets that are on the wire between these moments become random ones.
+    pub(super) fn garble(&mut self, from: Moment, to: Moment) {
+        let (from, to, octet) = (from.plus(self.delay), to.plus(self.delay), self.pace.octet());
+        for under_way in
+            self.under_way.iter_mut().filter(|other| other.at > from && other.at < to.plus(octet))
+        {
+            under_way.octet = self.dice.octet();
+            self.counted.collided += 1;
+        }
     }
 
     pub(super) fn unsent(&self, now: Moment) -> usize {

@@ -1,8 +1,8 @@
 //! A timed course of events: at nine seconds cut the wire, at eleven mend it.
 
+use super::ids::{LineId, NodeId};
 use super::line::Condition;
 use super::moment::Moment;
-use super::network::{LineId, NodeId};
 use std::collections::BTreeMap;
 
 /// Something that happens to the network from outside.

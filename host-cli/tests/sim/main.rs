@@ -5,4 +5,5 @@ mod chi;
 mod faults;
 mod lines;
 mod links;
+mod media;
 mod networks;
