@@ -103,7 +103,7 @@ impl State {
 impl Framing for RadioBoard {
     type Order = super::order::Unordered;
     const DELIMITER: Option<u8> = Cobs::DELIMITER;
-    /// [`AROUND`], and two for the COBS codes of a long one.
+    /// `AROUND`, and two for the COBS codes of a long one.
     const EXTRA: usize = AROUND + 2;
     type State = State;
     const START: State =
