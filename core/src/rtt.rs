@@ -53,7 +53,7 @@ impl Bounds {
 }
 
 /// The estimator, in integers: 8 SRTT and 4 RTTVAR in µs, as RFC 6298's gains of 1/8 and 1/4 suggest. Its bounds are the caller's to keep.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Estimator {
     srtt_8: u32,

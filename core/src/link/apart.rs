@@ -8,7 +8,7 @@ use core::{
 /// A value that stands apart: always equal, never hashed. Absolute times, statistics, the round-trip estimate and the dice are kept in
 /// it, so that a program which explores the states of a link sees them repeat.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Apart<T>(pub(super) T);
+pub(crate) struct Apart<T>(pub(crate) T);
 
 impl<T> PartialEq for Apart<T> {
     fn eq(&self, _: &Self) -> bool {

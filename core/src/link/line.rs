@@ -11,7 +11,7 @@ const FASTEST: u32 = 0x7F_FFFF;
 
 /// The state of the sending side of the line.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub(super) struct Line {
+pub(crate) struct Line {
     /// Octets per second; 0: so fast that it does not matter.
     rate: u32,
     /// Two octet times, µs; at most 65.5 ms, because one delimiter too many does no harm.
@@ -23,14 +23,14 @@ pub(super) struct Line {
 }
 
 impl Line {
-    pub(super) fn new(rate: u32) -> Self {
+    pub(crate) fn new(rate: u32) -> Self {
         let mut line = Self { rate: rate.min(FASTEST), grace: 0, left: 0, mixed: false };
         line.grace = u16::try_from(line.time(2).as_ticks()).unwrap_or(u16::MAX);
         line
     }
 
     /// How long `octets` (more than 65 535 are taken as so many) take, rounded up; at most 2^31 - 1 µs.
-    pub(super) fn time(&self, octets: usize) -> Duration {
+    pub(crate) fn time(&self, octets: usize) -> Duration {
         // A long division with two digits to the base 256: the board's own has no more than 32 bits.
         let [high, low] = u16::try_from(octets).unwrap_or(u16::MAX).to_be_bytes();
         let (mut ticks, mut rest) = (0_u32, 0_u32);
@@ -44,17 +44,17 @@ impl Line {
     }
 
     /// The time until the last octet has left.
-    pub(super) fn busy(&self) -> Duration {
+    pub(crate) fn busy(&self) -> Duration {
         Duration::from_ticks(self.left.saturating_sub(u32::from(self.grace)))
     }
 
     /// Whether the next frame needs a delimiter before it (W-1).
-    pub(super) fn lead(&self) -> Lead {
+    pub(crate) fn lead(&self) -> Lead {
         if (self.left > 0 && !self.mixed) || !holds(1) { Lead::BackToBack } else { Lead::Delimiter }
     }
 
     /// So many octets more are on their way.
-    pub(super) fn sent(&mut self, octets: usize) {
+    pub(crate) fn sent(&mut self, octets: usize) {
         if octets > 0 {
             let busy = self.busy().as_ticks().saturating_add(self.time(octets).as_ticks());
             self.left = busy.saturating_add(u32::from(self.grace));
@@ -64,7 +64,7 @@ impl Line {
 
     /// So many octets have not left yet, says the driver. Where that is more than we have given to it, not all are ours, and the next frame
     /// must not rely on our closing delimiter.
-    pub(super) fn correct(&mut self, unsent: usize) {
+    pub(crate) fn correct(&mut self, unsent: usize) {
         self.mixed |= self.time(unsent).as_ticks() > self.left.max(u32::from(self.grace));
         self.left = match self.time(unsent).as_ticks() {
             0 => self.left.min(u32::from(self.grace)),
@@ -72,7 +72,7 @@ impl Line {
         };
     }
 
-    pub(super) fn elapse(&mut self, span: Duration) {
+    pub(crate) fn elapse(&mut self, span: Duration) {
         self.left = self.left.saturating_sub(span.as_ticks());
     }
 }

@@ -48,7 +48,7 @@
 //! estimate, the random parts of time-outs and absolute times stand apart and are not compared.
 
 mod answer;
-mod apart;
+pub(crate) mod apart;
 mod command;
 mod config;
 mod confirmed;
@@ -58,18 +58,18 @@ mod flight;
 mod inbox;
 mod input;
 mod item;
-mod line;
+pub(crate) mod line;
 mod measures;
-mod news;
+pub(crate) mod news;
 mod opening;
 mod outbox;
 mod output;
 mod overtaking;
 mod queue;
-mod receiver;
-mod set_points;
-mod slot;
-mod stated;
+pub(crate) mod receiver;
+pub(crate) mod set_points;
+pub(crate) mod slot;
+pub(crate) mod stated;
 mod timeout;
 mod timers;
 mod transmit;
@@ -112,7 +112,7 @@ use crate::{
 };
 
 /// The largest random part of a time-out, in 256ths (W-50).
-const A_QUARTER: u8 = 64;
+pub(crate) const A_QUARTER: u8 = 64;
 
 /// What the sender counts in a session.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
@@ -325,9 +325,10 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
     }
 
     /// The longest time-out that any back-off reaches (W-49).
-    const CEILING: Duration = Duration::from_ticks(if F::ORDERED { 1_000_000 } else { 10_000_000 });
+    pub(crate) const CEILING: Duration =
+        Duration::from_ticks(if F::ORDERED { 1_000_000 } else { 10_000_000 });
 
-    fn largest_frame(line: &Line, max_payload: usize) -> Duration {
+    pub(crate) fn largest_frame(line: &Line, max_payload: usize) -> Duration {
         line.time(max_wire_len::<F, C>(max_payload))
     }
 

@@ -8,35 +8,35 @@ use crate::{
 
 /// A change between up and quiet.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub(super) enum Hearing {
+pub(crate) enum Hearing {
     Quiet,
     Resumed,
 }
 
 /// Told in this order, after outcomes and before messages.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
-pub(super) struct News {
-    pub(super) ended: Option<EndReason>,
-    pub(super) mismatch: bool,
-    pub(super) opened: bool,
-    pub(super) hearing: Option<Hearing>,
+pub(crate) struct News {
+    pub(crate) ended: Option<EndReason>,
+    pub(crate) mismatch: bool,
+    pub(crate) opened: bool,
+    pub(crate) hearing: Option<Hearing>,
     /// One frame can break two rules: in its acknowledgement and in its message.
-    pub(super) refused: [Option<Reject>; 2],
+    pub(crate) refused: [Option<Reject>; 2],
 }
 
 impl News {
-    pub(super) fn refuse(&mut self, reject: Reject) {
+    pub(crate) fn refuse(&mut self, reject: Reject) {
         let [first, second] = &mut self.refused;
         *(if first.is_none() { first } else { second }) = Some(reject);
     }
 
-    pub(super) fn next_refused(&mut self) -> Option<Reject> {
+    pub(crate) fn next_refused(&mut self) -> Option<Reject> {
         let [first, second] = self.refused;
         self.refused = [second, None];
         first
     }
 
-    pub(super) const fn any(&self) -> bool {
+    pub(crate) const fn any(&self) -> bool {
         self.ended.is_some()
             || self.mismatch
             || self.opened
@@ -46,19 +46,19 @@ impl News {
 }
 
 /// Octets of the longest body of a probe: id and filling.
-pub(super) const PROBE_LEN: usize = 66;
+pub(crate) const PROBE_LEN: usize = 66;
 
 /// Extended frames to send (section 6); several can be.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
-pub(super) struct Wanted(u8);
+pub(crate) struct Wanted(u8);
 
 impl Wanted {
     /// A frame is to be sent.
-    pub(super) const fn add(&mut self, extension: Extension) {
+    pub(crate) const fn add(&mut self, extension: Extension) {
         self.0 |= 1 << extension as u8;
     }
 
-    pub(super) const fn any(self) -> bool {
+    pub(crate) const fn any(self) -> bool {
         self.0 != 0
     }
 
@@ -67,12 +67,12 @@ impl Wanted {
     }
 
     /// Whether the body in the inbox is in use.
-    pub(super) const fn has_body(self) -> bool {
+    pub(crate) const fn has_body(self) -> bool {
         self.has(Extension::Probe) || self.has(Extension::ProbeAnswer)
     }
 
     /// Takes out the one to send next: a body before statistics, what is owed before what is asked.
-    pub(super) fn take(&mut self) -> Option<Extension> {
+    pub(crate) fn take(&mut self) -> Option<Extension> {
         use Extension::{Probe, ProbeAnswer, Statistics, StatisticsRequest};
         let order = [ProbeAnswer, Probe, Statistics, StatisticsRequest];
         let next = order.into_iter().find(|&extension| self.has(extension))?;
@@ -83,24 +83,24 @@ impl Wanted {
 
 /// A probe of ours that is under way.
 #[derive(Debug, Clone, PartialEq, Eq, Hash)]
-pub(super) struct Probe {
+pub(crate) struct Probe {
     /// When it left.
-    pub(super) left: Apart<Instant>,
+    pub(crate) left: Apart<Instant>,
     /// 0 while none is under way.
     id: u16,
     under_way: bool,
 }
 
 impl Probe {
-    pub(super) const NONE: Self = Self { left: Apart(Instant::from_ticks(0)), id: 0, under_way: false };
+    pub(crate) const NONE: Self = Self { left: Apart(Instant::from_ticks(0)), id: 0, under_way: false };
 
     /// One with this id is sent; it takes the place of an earlier one.
-    pub(super) const fn new(id: u16, now: Instant) -> Self {
+    pub(crate) const fn new(id: u16, now: Instant) -> Self {
         Self { left: Apart(now), id, under_way: true }
     }
 
     /// An answer with this id has come: gives when its probe left, if that is the one under way.
-    pub(super) fn answered(&mut self, id: u16) -> Option<Instant> {
+    pub(crate) fn answered(&mut self, id: u16) -> Option<Instant> {
         if !self.under_way || self.id != id {
             return None;
         }

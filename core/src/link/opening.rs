@@ -52,7 +52,7 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
     }
 
     /// Time of one OPEN frame on the line, µs.
-    fn open_frame(line: &Line) -> u32 {
+    pub(crate) fn open_frame(line: &Line) -> u32 {
         line.time(F::max_encoded_len(OPEN_LEN.saturating_add(1).saturating_add(C::LEN))).as_ticks()
     }
 
@@ -68,7 +68,7 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
     }
 
     #[inline(never)]
-    fn t_open_on(line: &Line, lifetime: u32) -> Duration {
+    pub(crate) fn t_open_on(line: &Line, lifetime: u32) -> Duration {
         Duration::from_ticks(if F::ORDERED {
             Self::open_frame(line).saturating_mul(4).max(50_000)
         } else {
@@ -86,7 +86,7 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
         Self::policy_of(self.t_open())
     }
 
-    fn policy_of(t_open: Duration) -> Policy {
+    pub(crate) fn policy_of(t_open: Duration) -> Policy {
         let ceiling = if F::ORDERED { 1_000_000 } else { 30_000_000 };
         Policy { tries: None, ceiling: t_open.as_ticks().max(ceiling), spread: A_HALF }
     }
@@ -97,7 +97,7 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
     }
 
     #[inline(never)]
-    pub(super) fn opening_on(line: &Line, lifetime: u32, dice: &mut Dice) -> Retry {
+    pub(crate) fn opening_on(line: &Line, lifetime: u32, dice: &mut Dice) -> Retry {
         let t_open = Self::t_open_on(line, lifetime);
         Retry::spread(t_open, &Self::policy_of(t_open), dice)
     }

@@ -12,7 +12,7 @@ use crate::{
 
 /// A piece of the receive buffer.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub(super) struct Span {
+pub(crate) struct Span {
     start: u16,
     len: u16,
 }
@@ -20,17 +20,17 @@ pub(super) struct Span {
 impl Span {
     /// Buffers are shorter than 2^16 octets.
     #[inline(always)]
-    pub(super) fn new(start: usize, len: usize) -> Self {
+    pub(crate) fn new(start: usize, len: usize) -> Self {
         let short = |octets: usize| u16::try_from(octets).unwrap_or(u16::MAX);
         Self { start: short(start), len: short(len) }
     }
 
-    pub(super) const fn is_empty(self) -> bool {
+    pub(crate) const fn is_empty(self) -> bool {
         self.len == 0
     }
 
     /// The piece after its first `count` octets.
-    pub(super) fn after(self, count: usize) -> Self {
+    pub(crate) fn after(self, count: usize) -> Self {
         let Self { start: count, .. } = Self::new(count, 0);
         Self { start: self.start.saturating_add(count), len: self.len.saturating_sub(count) }
     }
@@ -38,7 +38,7 @@ impl Span {
 
 /// What waits to be handed out.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub(super) enum Found {
+pub(crate) enum Found {
     Message { class: Class, number: u8, missed: u8, span: Span },
     Text(Span),
     Statistics(Span),
@@ -57,21 +57,21 @@ impl Found {
 /// Framing, decoder and buffer.
 #[derive(Debug, Clone)]
 #[repr(C)]
-pub(super) struct Receiver<F: Framing, const FRAME: usize> {
-    pub(super) framing: F,
-    pub(super) found: Option<Found>,
+pub(crate) struct Receiver<F: Framing, const FRAME: usize> {
+    pub(crate) framing: F,
+    pub(crate) found: Option<Found>,
     state: F::State,
     /// When the first octets of the last candidate arrived, finished or not.
-    pub(super) since: Apart<Instant>,
+    pub(crate) since: Apart<Instant>,
     buffer: [u8; FRAME],
 }
 
 impl<F: Framing, const FRAME: usize> Receiver<F, FRAME> {
-    pub(super) const fn framing_state(&self) -> &F::State {
+    pub(crate) const fn framing_state(&self) -> &F::State {
         &self.state
     }
 
-    pub(super) fn new(framing: F) -> Self {
+    pub(crate) fn new(framing: F) -> Self {
         Self {
             framing,
             found: None,
@@ -83,7 +83,7 @@ impl<F: Framing, const FRAME: usize> Receiver<F, FRAME> {
 
     /// Feeds octets that arrived at `arrived`; gives what was done with them. [`Receiver::since`] is then when the first octets of what was
     /// found arrived: a frame whose closing delimiter was lost is no younger for the delimiter that ends it at last.
-    pub(super) fn feed<C: Fcs>(&mut self, arrived: Instant, octets: &[u8]) -> Fed {
+    pub(crate) fn feed<C: Fcs>(&mut self, arrived: Instant, octets: &[u8]) -> Fed {
         if self.framing.held(&self.state) == 0 {
             self.since = Apart(arrived);
         }
@@ -91,12 +91,12 @@ impl<F: Framing, const FRAME: usize> Receiver<F, FRAME> {
     }
 
     /// Forgets what was collected.
-    pub(super) fn reset(&mut self) {
+    pub(crate) fn reset(&mut self) {
         self.state = F::START;
     }
 
     #[inline(never)]
-    pub(super) fn octets(&self, span: Span) -> &[u8] {
+    pub(crate) fn octets(&self, span: Span) -> &[u8] {
         let rest = self.buffer.get(usize::from(span.start)..);
         rest.and_then(|rest| rest.get(..usize::from(span.len))).unwrap_or(&[])
     }

@@ -5,13 +5,13 @@ use core::cmp::Ordering;
 use crate::{frame::Reject, rules::holds, seq::Serial};
 
 #[derive(Debug, Clone, PartialEq, Eq, Hash, Default)]
-pub(super) struct SetPoints {
+pub(crate) struct SetPoints {
     expected: Serial,
 }
 
 impl SetPoints {
     /// Whether a set-point on an ordered link is to be delivered, and how many were lost before it.
-    pub(super) fn judge(&mut self, number: Serial) -> Result<u8, Reject> {
+    pub(crate) fn judge(&mut self, number: Serial) -> Result<u8, Reject> {
         let missed = number.since(self.expected);
         if !holds(44) && missed >= 128 {
             return Err(Reject::StaleSetPoint);
@@ -21,7 +21,7 @@ impl SetPoints {
     }
 
     /// How many were lost before one that is to be delivered on an unordered link.
-    pub(super) fn missed(&mut self, number: Serial) -> u8 {
+    pub(crate) fn missed(&mut self, number: Serial) -> u8 {
         // A late one of another kind.
         if self.expected.compare(number) == Some(Ordering::Greater) {
             return 0;

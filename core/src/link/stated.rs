@@ -4,24 +4,24 @@ use super::config::Config;
 use crate::frame::ResetCause;
 
 /// A timer that is longer is off (see [`Timer::OFF`](super::timers::Timer::OFF)).
-pub(super) const LONGEST_WAIT: u32 = u32::MAX - 1;
+pub(crate) const LONGEST_WAIT: u32 = u32::MAX - 1;
 
 /// Times in microseconds.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub(super) struct Stated {
+pub(crate) struct Stated {
     /// The long name, least significant octet first: so it needs no alignment.
     identity: [u8; 8],
-    pub(super) fingerprint: u32,
-    pub(super) keep_alive: u32,
-    pub(super) ack_delay: u32,
-    pub(super) set_point_backlog: u16,
-    pub(super) cause: ResetCause,
+    pub(crate) fingerprint: u32,
+    pub(crate) keep_alive: u32,
+    pub(crate) ack_delay: u32,
+    pub(crate) set_point_backlog: u16,
+    pub(crate) cause: ResetCause,
     /// At least 1.
-    pub(super) tries: u8,
+    pub(crate) tries: u8,
 }
 
 impl Stated {
-    pub(super) fn new(config: &Config) -> Self {
+    pub(crate) fn new(config: &Config) -> Self {
         Self {
             identity: config.identity.to_le_bytes(),
             fingerprint: config.fingerprint,
@@ -33,7 +33,7 @@ impl Stated {
         }
     }
 
-    pub(super) const fn identity(&self) -> u64 {
+    pub(crate) const fn identity(&self) -> u64 {
         u64::from_le_bytes(self.identity)
     }
 }

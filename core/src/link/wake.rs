@@ -46,6 +46,8 @@ pub enum WakeReason {
     Acknowledge,
     /// The peer becomes quiet, or the session ends by silence (W-33).
     Silence,
+    /// Something is due for a leaf, says a hub ([`Hub`](crate::star::Hub)).
+    Leaf,
 }
 
 /// The next wake-up.

@@ -41,7 +41,7 @@ pub struct Addressed<F> {
 }
 
 /// Where the addresses of a frame begin; `None` if it has none. `tagged`: an unordered link (W-14).
-fn addresses_at(control: u8, tagged: bool) -> Option<usize> {
+pub(super) fn addresses_at(control: u8, tagged: bool) -> Option<usize> {
     let tag = tagged && Kind::from_control(control).is_some_and(Kind::in_session);
     (control & ADDRESSED != 0).then_some(if tag { 3 } else { 1 })
 }

@@ -7,8 +7,9 @@
 //!
 //! A [`Link`](crate::link::Link) over the framing [`Addressed`] talks with one board of a shared medium as if the two were alone.
 //!
-//! All are plain data with time handed in: as spans of microseconds where they time a line, as whole [`Seconds`] where leaves sleep for hours. They stand by
-//! themselves; a hub that holds all its links and polls them as one is not written yet.
+//! A [`Hub`] holds the conversations with all its leaves and polls them as one; see the module [`hub`].
+//!
+//! All are plain data with time handed in: as spans of microseconds where they time a line, as whole [`Seconds`] where leaves sleep for hours.
 
 mod access;
 mod addressed;
@@ -16,6 +17,7 @@ mod airtime;
 mod asleep;
 mod broadcast;
 mod chance;
+pub mod hub;
 mod mailbox;
 mod roster;
 mod turn;
@@ -26,6 +28,7 @@ pub use airtime::{Airtime, Allowance};
 pub use asleep::{ASLEEP_LEN, Asleep};
 pub use broadcast::{BroadcastError, BroadcastReceiver, BroadcastSender, TOLD_LEN, Told, Waits};
 pub use chance::{Chance, Deferred, Rules, Step};
+pub use hub::{Hub, HubConfig, HubEvent, Speaks, Transmit};
 pub use mailbox::{Accepted, Fate, Letter, Mailbox, NotTaken, Post, Ticket};
 pub use roster::{Answer, Clash, JOIN_LEN, Join, NotSeated, Roster, Seat, Seated, WELCOME_LEN, Welcome};
 pub use turn::{Give, Timing, Turn, TurnEnd, TurnTaken};

@@ -1,0 +1,33 @@
+//! What a hub tells its program.
+
+use crate::link::Event;
+
+/// What a hub tells its program: what a link would tell, and of which leaf.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct HubEvent<'a> {
+    /// The address of the leaf, 1..=250; `None` for what came from nobody knows whom: damage, and foreign text.
+    pub leaf: Option<u8>,
+    /// What happened.
+    pub event: Event<'a>,
+}
+
+/// A frame to put on the medium.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Transmit {
+    /// The leaf that it is for.
+    pub leaf: u8,
+    /// Its octets, encoded and ready for the line; 0 if it did not fit, as if the medium had lost it.
+    pub len: usize,
+}
+
+/// Who asks for a session.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum Speaks {
+    /// The hub asks the leaf to open, again and again while it is away.
+    Hub,
+    /// The leaf speaks first: one that sleeps (W-61), or a board that may never be there. The hub only answers.
+    Leaf,
+}
