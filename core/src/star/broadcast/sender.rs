@@ -162,7 +162,7 @@ impl<const OCTETS: usize, const QUEUE: usize> BroadcastSender<OCTETS, QUEUE> {
     }
 
     /// Writes the next message to all into `out` as a frame of `framing`, the one of the medium without addresses (those are put in here: not
-    /// [`Addressed`](super::super::Addressed)); gives its length. `lead` as for [`write`]. A frame that does not fit is given as no octets, as if it were lost.
+    /// [`Addressed`](super::super::Addressed)); gives its length. `lead` as for [`write()`]. A frame that does not fit is given as no octets, as if it were lost.
     pub fn poll_transmit<F: Framing, C: Fcs>(
         &mut self,
         framing: &F,
