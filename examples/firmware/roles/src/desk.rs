@@ -46,7 +46,7 @@ pub struct View {
 
 /// The desk: a port for each UART, and a fourth for the mast, whose datagrams the radio board carries.
 ///
-/// One hub for many boards on one medium needs turns, which the crate does not have yet; boards on wires of their own do not.
+/// One hub for many boards on one medium needs turns (`bellwire::star`); boards on wires of their own do not.
 #[derive(Debug)]
 pub struct Desk<L: Line> {
     dome: Port<L>,

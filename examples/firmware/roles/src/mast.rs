@@ -34,7 +34,7 @@ pub enum Nap {
 
 /// The mast, point to point with the desk. It wakes, reports, waits for the outcome for at most three seconds, and sleeps for five.
 ///
-/// Several sleeping boards around one hub need turns and chances, which the crate does not have yet.
+/// Several sleeping boards around one hub need turns or chances (`bellwire::star`), which this role does without.
 #[derive(Debug)]
 pub struct Mast<D: Datagram> {
     port: Port<Whole<D>, framing::Datagram>,
