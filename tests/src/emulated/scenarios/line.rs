@@ -91,30 +91,52 @@ pub(super) fn bit_errors(bench: &Bench) -> String {
     let bed = bench.lay("dome", Clock::Wall, &[], &setup);
     let mut desk = bed.desk();
     desk.steer(Some(0));
-    let (mut outcomes, mut expected) = ([0, 0], Vec::new());
+    let mut errands = Vec::new();
     for number in 0..60 {
-        let (action, pin) = if number % 2 == 0 { (ShutterMove::Open, OPEN) } else { (ShutterMove::Stop, 0) };
-        match desk.errand(&Message::Shutter { action }) {
-            Outcome::Delivered => {
-                outcomes[0] += 1;
-                expected.push(pin);
-            }
-            Outcome::Unknown => outcomes[1] += 1,
-            Outcome::NotSent(reason) => panic!("not sent: {reason:?}"),
-        }
+        let (action, pins) = if number % 2 == 0 { (ShutterMove::Open, OPEN) } else { (ShutterMove::Stop, 0) };
+        errands.push((pins, desk.errand(&Message::Shutter { action })));
     }
-    assert_eq!(outcomes[1], 0, "five tries were not enough: an outcome is unknown");
+    let delivered = errands.iter().filter(|(_, outcome)| *outcome == Outcome::Delivered).count();
     desk.serve(Duration::from_millis(200));
-    let pins: Vec<u32> = bed.drives().iter().map(|it| it.outputs & (OPEN | CLOSE)).skip(1).collect();
-    assert_eq!(pins, expected, "the board did each errand once and in order");
+    let seen: Vec<u32> = bed.drives().iter().map(|it| it.outputs & (OPEN | CLOSE)).skip(1).collect();
+    assert!(comes_of(&seen, 0, &errands), "{seen:?} does not come of {errands:?} done once and in order");
+    assert!(delivered >= 50, "{errands:?}: hardly anything passes");
     assert!(bed.drives().iter().all(|it| it.outputs & said::MOTOR == 0), "noise turned the motor");
     let refused = desk.heard.iter().filter(|it| matches!(it, Happening::Refused(_))).count();
     let resent = desk.heard.iter().filter(|it| matches!(it, Happening::Resent { .. })).count();
     let counted = [Side::One, Side::Two].map(|side| bed.wire.counted(side));
     assert!(counted.iter().all(|it| it.flipped > 0) && refused > 0 && resent > 0, "the wire was too good");
     format!(
-        "{} of {} octets with a bit turned over; 60 errands done once and in order, {resent} resent, {refused} frames refused at the desk",
+        "{} of {} octets with a bit turned over; {delivered} of 60 errands delivered, done once and in order, and {} of unknown outcome; {resent} resent, {refused} frames refused at the desk",
         counted[0].flipped + counted[1].flipped,
-        counted[0].octets + counted[1].octets
+        counted[0].octets + counted[1].octets,
+        errands.len() - delivered
     )
+}
+
+/// Whether these changes of the pins are what comes of the errands in their order, from `pins` on: each delivered one done once, each of unknown outcome done once or
+/// not at all. An errand that wants the pins as they are changes nothing.
+fn comes_of(seen: &[u32], pins: u32, errands: &[(u32, Outcome)]) -> bool {
+    let Some((&(wanted, outcome), later)) = errands.split_first() else { return seen.is_empty() };
+    let done = if wanted == pins {
+        comes_of(seen, pins, later)
+    } else {
+        seen.split_first().is_some_and(|(&first, rest)| first == wanted && comes_of(rest, wanted, later))
+    };
+    done || (outcome == Outcome::Unknown && comes_of(seen, pins, later))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn an_unknown_errand_may_be_done_or_not_and_a_delivered_one_is_done_once() {
+        let all = [(OPEN, Outcome::Delivered), (0, Outcome::Unknown), (OPEN, Outcome::Delivered)];
+        assert!(comes_of(&[OPEN], 0, &all) && comes_of(&[OPEN, 0, OPEN], 0, &all));
+        for wrong in [&[][..], &[OPEN, 0], &[0, OPEN], &[OPEN, OPEN], &[OPEN, 0, OPEN, 0]] {
+            assert!(!comes_of(wrong, 0, &all), "{wrong:?}");
+        }
+        assert!(!comes_of(&[OPEN], 0, &[(OPEN, Outcome::Delivered), (0, Outcome::Delivered)]));
+    }
 }
