@@ -10,13 +10,8 @@ TARGET = "thumbv6m-none-eabi"
 IMAGES = ["empty", "listener", "receiver", "link_1", "link_8"]
 # The features of `counts`: how the FCS is computed.
 TABLES = {"none": "", "nibble": "fcs-nibble", "octet": "fcs-table"}
-PACKAGES = {
-    "/usr/bin/rustc": "rustc-web",
-    "/usr/bin/cargo": "cargo-web",
-    "/usr/bin/rust-lld": "rust-web-llvm",
-    "arm-none-eabi-objdump": "binutils-arm-none-eabi",
-    "qemu-system-arm": "qemu-system-arm",
-}
+# What the table is measured with, and the packages that have it.
+TOOLS = {"arm-none-eabi-objdump": "binutils-arm-none-eabi", "qemu-system-arm": "qemu-system-arm"}
 
 
 def skip(why):
@@ -24,41 +19,13 @@ def skip(why):
     sys.exit(3)
 
 
-def source():
-    """Whether the compiler has the source of its library, as a package."""
-    if not pathlib.Path("/usr/bin/rustc").exists():
-        return False
-    root = subprocess.run(["/usr/bin/rustc", "--print", "sysroot"], capture_output=True, text=True).stdout.strip()
-    return (pathlib.Path(root) / "lib/rustlib/src/rust/library/core").is_dir()
-
-
-def lacking():
-    """Packages that are missing. The linker's has the number of the compiler's LLVM in its name."""
-    missing = [package for tool, package in PACKAGES.items() if not shutil.which(tool)]
-    if not source():
-        missing.append("rust-web-src")
-    if "rustc-web" not in missing and not shutil.which("/usr/bin/rust-lld"):
-        version = subprocess.run(["/usr/bin/rustc", "-vV"], capture_output=True, text=True).stdout
-        missing.append("lld-" + version.split("LLVM version: ")[1].split(".")[0])
-    return missing
-
-
 def prepare():
-    """Installs by name what is missing; the second round knows the compiler."""
+    """Installs by name what is missing, or skips."""
     OUT.mkdir(parents=True, exist_ok=True)
-    for _ in range(2):
-        missing = lacking()
-        if not missing:
-            break
-        if not shutil.which("apt-get"):
-            skip(f"this system has no apt-get to install {' '.join(missing)} with")
-        with open(OUT / "apt.log", "w") as log:
-            for command in ["update"], ["install", "-y", "--no-install-recommends", *missing]:
-                if subprocess.run(["apt-get", "-qq", *command], stdout=log, stderr=log).returncode:
-                    skip(f"apt-get could not install {' '.join(missing)} (target/budgets/apt.log)")
-    wanted = next(line.split('"')[1] for line in (ROOT / "Cargo.toml").read_text().splitlines() if line.startswith("rust-version"))
-    if [int(part) for part in compiler().split(".")] < [int(part) for part in (wanted + ".0").split(".")][:3]:
-        skip(f"the distribution's compiler is {compiler()} and the crate needs {wanted}")
+    missing = [package for tool, package in TOOLS.items() if not shutil.which(tool)]
+    done = subprocess.run([ROOT / "tests" / "toolchain", OUT / "apt.log", *missing])
+    if done.returncode:
+        sys.exit(done.returncode)
 
 
 def compiler():
