@@ -2,6 +2,7 @@
 
 use bellwire::{
     frame::{Addresses, Kind},
+    star::Told,
     transfer::{Message, Reason},
 };
 
@@ -60,6 +61,7 @@ pub const fn name(code: u8) -> Option<&'static str> {
         0x14 => "welcome",
         0x15 => "turn",
         0x16 => "air",
+        Told::CODE => "to all",
         _ => return None,
     })
 }
@@ -171,6 +173,13 @@ fn fields(code: u8, octets: &[u8]) -> Option<(&'static str, Vec<Field>)> {
             body.long("holder", 8)?;
         }
         0x15 => {}
+        Told::CODE if octets.is_empty() => said = "to all request",
+        Told::CODE => {
+            Told::parse(octets)?;
+            body.long("session", 4)?;
+            body.long("broadcast", 4)?;
+            body.number("next", 1)?;
+        }
         _ => said = air(&mut body)?,
     }
     body.left.is_empty().then_some((said, body.fields))
@@ -311,12 +320,20 @@ mod tests {
             said(&[0xE0, 0x16, 3, 1, 0, 0, 0, 0x34, 0x12]).unwrap(),
             "air sent: form 3, time 1, tail 1234"
         );
+        assert_eq!(
+            said(&[0xF0, 4, 0, 0x17, 0x45, 0x23, 1, 0, 0xFF, 0xFF, 3, 0, 200]).unwrap(),
+            "to all: session 00012345, broadcast 0003ffff, next 200"
+        );
+        assert_eq!(said(&[0xF0, 0, 4, 0x17]).unwrap(), "to all request");
     }
 
     #[test]
     fn bodies_that_do_not_fit_are_shown_and_others_are_not_ours() {
         assert_eq!(said(&[0xE0, 0x10, 1]).unwrap(), "time request: a body that does not fit it, 01");
         assert_eq!(said(&[0xE0, 0x15, 9]).unwrap(), "turn: a body that does not fit it, 09");
+        // A number of more than 18 bits.
+        let told = [0xF0, 4, 0, 0x17, 0, 0, 4, 0, 0, 0, 0, 0, 0];
+        assert_eq!(said(&told).unwrap(), "to all: a body that does not fit it, 000004000000000000");
         for other in
             [&[0xE0, 0x20, 1][..], &[0xE0, 0x01, 1, 2], &[0x40, 0x10], &[0xE1, 0x15], &[0xF0, 1], &[]]
         {
@@ -327,7 +344,7 @@ mod tests {
     /// The fields cover the body, octet for octet, whatever it is.
     #[test]
     fn fields_cover_the_body() {
-        for code in 0x10..=0x16 {
+        for code in 0x10..=Told::CODE {
             for first in 0..=255 {
                 for len in 0..24 {
                     let mut frame = vec![0xE0, code];
