@@ -12,7 +12,7 @@ use crate::{
     seq::Serial,
     session::Reply,
     stats::Counter,
-    time::{Duration, Instant, elapsed},
+    time::{Instant, elapsed},
 };
 
 /// A frame in the receive buffer.
@@ -38,9 +38,10 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
         if self.has_event() {
             return 0;
         }
-        if elapsed(arrived, self.measures.last) > Duration::from_ticks(0) {
+        let span = elapsed(arrived, self.measures.last);
+        if span.as_ticks() > 0 {
             // An old stamp is no step of the clock: that would count the time since it twice.
-            self.step(arrived);
+            self.pass(arrived, span);
         }
         if self.is_hushed() {
             return octets.len();

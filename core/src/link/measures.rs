@@ -27,17 +27,18 @@ impl Measures {
         Self { last: now, statistics: Statistics::new(), estimator: Estimator::new(), largest_frame, dice }
     }
 
-    /// The time since the last call; none if `now` lies before it.
+    /// It is `now`, `span` after the last call.
     #[inline(always)]
-    pub(super) fn step(&mut self, now: Instant) -> Duration {
-        let span = elapsed(now, self.last);
-        if span.as_ticks() > 0 {
-            self.last = now;
-            self.statistics.elapse(span);
-        } else if elapsed(self.last, now) > LATE_STAMP {
+    pub(super) fn pass(&mut self, now: Instant, span: Duration) {
+        self.last = now;
+        self.statistics.elapse(span);
+    }
+
+    /// `now` lies before the last call.
+    pub(super) fn step_back(&mut self, now: Instant) {
+        if elapsed(self.last, now) > LATE_STAMP {
             self.last = now;
         }
-        span
     }
 
     /// Takes a measured round trip into the estimate.

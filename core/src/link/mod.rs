@@ -108,7 +108,7 @@ use crate::{
     seq::Serial,
     session::{Order, Reply, Session},
     stats::Statistics,
-    time::{Duration, Instant},
+    time::{Duration, Instant, elapsed},
 };
 
 /// The largest random part of a time-out, in 256ths (W-50).
@@ -289,18 +289,26 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
 
     #[inline(never)]
     fn step(&mut self, now: Instant) {
-        let span = self.measures.step(now);
+        let span = elapsed(now, self.measures.last);
         if span.as_ticks() > 0 {
-            self.timers.elapse(span);
-            self.line.elapse(span);
-            if self.session.is_up() {
-                self.outbox.elapse(span);
-            } else {
-                self.opening.elapse(span);
-            }
-            if let Some(overtaking) = self.overtaking.get_mut() {
-                overtaking.elapse(span);
-            }
+            self.pass(now, span);
+        } else {
+            self.measures.step_back(now);
+        }
+    }
+
+    #[inline(never)]
+    fn pass(&mut self, now: Instant, span: Duration) {
+        self.measures.pass(now, span);
+        self.timers.elapse(span);
+        self.line.elapse(span);
+        if self.session.is_up() {
+            self.outbox.elapse(span);
+        } else {
+            self.opening.elapse(span);
+        }
+        if let Some(overtaking) = self.overtaking.get_mut() {
+            overtaking.elapse(span);
         }
     }
 

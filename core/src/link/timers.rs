@@ -71,9 +71,12 @@ impl Timers {
         self.keep_alive.elapse(span);
         self.silence.elapse(span);
         self.ack.elapse(span);
-        self.prompt = self.prompt.saturating_sub(span);
-        self.probe = self.probe.saturating_sub(span);
-        self.statistics = self.statistics.saturating_sub(span);
+        // Most of the time all gates are open.
+        if self.prompt | self.probe | self.statistics > 0 {
+            self.prompt = self.prompt.saturating_sub(span);
+            self.probe = self.probe.saturating_sub(span);
+            self.statistics = self.statistics.saturating_sub(span);
+        }
     }
 
     /// Stops what belongs to a session.

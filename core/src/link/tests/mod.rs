@@ -6,14 +6,17 @@ mod outbox;
 mod plain_data;
 mod queue;
 
-use super::{line::Line, measures::Measures, overtaking::Overtaking, receiver::Span, set_points::SetPoints};
+use super::{
+    Config, Link, OwnNumber, line::Line, measures::Measures, overtaking::Overtaking, receiver::Span,
+    set_points::SetPoints,
+};
 use crate::{
     frame::{MessageNumber, Reject},
-    framing::Lead,
+    framing::{Cobs, Lead},
     retry::Dice,
     seq::Serial,
     stats::Counter,
-    time::{Duration, Instant},
+    time::{Duration, Instant, elapsed},
 };
 
 fn at(ticks: u32) -> Instant {
@@ -28,21 +31,29 @@ fn us(ticks: u32) -> Duration {
 fn the_uptime_counts_whole_milliseconds_and_keeps_the_rest() {
     let mut measures = Measures::new(at(0), us(5_500), Dice::new(0));
     for (now, milliseconds) in [(999, 0), (1_000, 1), (3_500, 3), (3_999, 3), (4_000, 4), (10_001, 10)] {
-        let _ = measures.step(at(now));
+        let span = elapsed(at(now), measures.last);
+        measures.pass(at(now), span);
         assert_eq!(measures.statistics.get(Counter::Uptime), milliseconds, "at {now}");
     }
 }
 
 #[test]
 fn a_late_stamp_does_not_set_the_clock_back_and_a_clock_that_was_set_does() {
-    let mut measures = Measures::new(at(5_000_000), us(5_500), Dice::new(0));
-    assert_eq!(measures.step(at(5_000_010)), us(10));
-    assert_eq!(measures.step(at(5_000_004)), us(0), "a stamp from before");
-    assert_eq!(measures.step(at(5_000_012)), us(2), "no time is counted twice");
-    assert_eq!(measures.step(at(4_000_012)), us(0), "a second back is still a stamp");
-    assert_eq!(measures.step(at(5_000_013)), us(1));
-    assert_eq!(measures.step(at(4_000_012)), us(0), "more than a second is a clock that was set");
-    assert_eq!(measures.step(at(4_000_015)), us(3));
+    let config = Config::uart(115_200, OwnNumber::Stored(1));
+    let mut link: Link = Link::new(Cobs, config, at(5_000_000));
+    link.timers.prompt = 1_000;
+    for (now, left, why) in [
+        (5_000_010, 990, "time passes"),
+        (5_000_004, 990, "a stamp from before"),
+        (5_000_012, 988, "no time is counted twice"),
+        (4_000_012, 988, "a second back is still a stamp"),
+        (5_000_013, 987, "so time went on"),
+        (4_000_012, 987, "more than a second is a clock that was set"),
+        (4_000_015, 984, "and time goes on from there"),
+    ] {
+        link.advance(at(now));
+        assert_eq!(link.timers.prompt, left, "{now}: {why}");
+    }
 }
 
 /// W-49: 8 line times of the largest frame at first; SRTT + 4 RTTVAR = 3 R after the first sample R; at first again after a reset.
