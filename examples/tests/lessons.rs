@@ -124,3 +124,26 @@ fn boards_with_two_agreements_do_not_open_and_the_motor_stays_held() {
             .contains("the link is down\nthe motor is held\nthe button does nothing: the agreements differ")
     );
 }
+
+#[test]
+fn a_leaf_stops_by_itself_when_the_hub_dies_and_nobodys_return_starts_it() {
+    let output = output(env!("CARGO_BIN_EXE_stopping"));
+    let (closed, opened) = output.split_once("Opened by hand").expect("two parts");
+    assert_eq!(closed.matches("dome: obeys no rate: it moves something, and anyone").count(), 1, "{closed}");
+    assert!(!closed.contains("the motor turns"), "{closed}");
+    let story = story(opened);
+    let times = |what: &str| -> Vec<f64> {
+        story.iter().filter(|(_, told)| told.contains(what)).map(|(time, _)| *time).collect()
+    };
+    let [trip] = times("trips: no news within the limit")[..] else { panic!("{story:?}") };
+    assert!(
+        (4.5..5.0).contains(&trip),
+        "at most two of three rates before the reset at 4 s were lost: {trip}"
+    );
+    assert_eq!(times("the motor stops (brake)"), [trip]);
+    assert!(
+        matches!(times("the motor turns")[..], [first, second] if first < 4.0 && second > 11.0),
+        "{story:?}"
+    );
+    assert!(matches!(times("the button does nothing")[..], [at] if (8.0..8.1).contains(&at)), "{story:?}");
+}
