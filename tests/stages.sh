@@ -11,7 +11,7 @@ declare -A about=(
     [features]="core with each feature alone, none, and all"
     [budgets]="flash, memory, stack, instructions and panics on an emulated M0"
     [boards]="core and the short start for bare boards"
-    [emulated]="firmware on emulated boards: scenarios; no panic in it"
+    [emulated]="firmware on emulated boards: scenarios; lints, no panic"
     [cfirmware]="static library for C: header, misuse, the dome in C"
     [broken]="its safety properties broken one at a time"
     [docs]="rustdoc, warnings denied"
@@ -56,7 +56,7 @@ stage_docs() { RUSTDOCFLAGS="-D warnings" cargo doc --workspace --no-deps --all-
 stage_unit() { timeout 1200 cargo test --workspace --lib --bins --tests --no-fail-fast; }
 stage_allfeatures() { cargo test -p bellwire --lib --all-features; }
 stage_boards() { tests/boards; }
-stage_emulated() { tests/emulated && tests/panics; }
+stage_emulated() { tests/emulated && tests/firmware && tests/panics; }
 stage_broken() { tests/emulated --broken; }
 stage_cfirmware() { tests/c_firmware; }
 stage_budgets() { tests/budgets/run; }

@@ -13,6 +13,12 @@ impl Register {
         Self(address)
     }
 
+    /// The register `offset` octets behind the first address of a peripheral.
+    #[cfg(target_arch = "arm")]
+    pub(crate) const fn of(peripheral: u32, offset: u32) -> Self {
+        Self(peripheral.wrapping_add(offset))
+    }
+
     /// What it holds. Reading may do something: see the manual.
     pub(crate) fn read(self) -> u32 {
         // SAFETY: an aligned register of this machine, see the type.

@@ -9,7 +9,7 @@ use crate::{machine, register::Register};
 
 /// Lets an interrupt in (ISER0 and ISER1 of the ARMv6-M and ARMv7-M manuals, B3.4).
 pub(crate) fn enable(interrupt: u32) {
-    Register::at(0xE000_E100 + 4 * (interrupt / 32)).write(1 << (interrupt % 32));
+    Register::of(0xE000_E100, (interrupt / 32) << 2).write(1 << (interrupt % 32));
 }
 
 /// Does something that the interrupts must not see half done.

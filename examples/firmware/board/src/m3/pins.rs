@@ -3,12 +3,12 @@
 use crate::{outputs::ALL, register::Register};
 
 const PORT: u32 = 0x4002_4000;
-const DIRECTION: Register = Register::at(PORT + 0x400);
-const DIGITAL: Register = Register::at(PORT + 0x51C);
+const DIRECTION: Register = Register::of(PORT, 0x400);
+const DIGITAL: Register = Register::of(PORT, 0x51C);
 
 /// The data register of some pins alone: which ones is in the address.
 const fn data(outputs: u32) -> Register {
-    Register::at(PORT + (outputs << 2))
+    Register::of(PORT, outputs << 2)
 }
 
 /// Pins to the functions of the UARTs: A0 and A1, D2 and D3, G0 and G1.
@@ -19,8 +19,8 @@ pub(super) fn start() {
     clear(ALL);
     DIRECTION.write(ALL);
     for (port, pins) in UARTS {
-        Register::at(port + 0x420).write(pins);
-        Register::at(port + 0x51C).write(pins);
+        Register::of(port, 0x420).write(pins);
+        Register::of(port, 0x51C).write(pins);
     }
 }
 

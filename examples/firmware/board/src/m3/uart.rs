@@ -38,7 +38,7 @@ impl Hardware {
     }
 
     const fn register(&self, offset: u32) -> Register {
-        Register::at(self.base + offset)
+        Register::of(self.base, offset)
     }
 
     const fn data(&self) -> Register {

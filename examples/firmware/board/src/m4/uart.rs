@@ -34,7 +34,7 @@ impl Hardware {
     }
 
     const fn register(&self, offset: u32) -> Register {
-        Register::at(self.base + offset)
+        Register::of(self.base, offset)
     }
 
     const fn data(&self) -> Register {
@@ -50,7 +50,7 @@ impl Hardware {
         // Both directions on, and interrupts for both and for lost octets.
         self.register(0x008).write(0b10_1111);
         cortex::enable(self.interrupt);
-        cortex::enable(self.interrupt + 1);
+        cortex::enable(self.interrupt | 1);
         Uart::new(self.channel, kick)
     }
 
