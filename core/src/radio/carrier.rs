@@ -29,6 +29,36 @@ const STEPS: usize = 32;
 /// [`Air::NotSent`], and while one goes to the computer, the next ones wait in the chip or are lost, as on the air.
 ///
 /// `N`: the longest datagram, and 18 octets more.
+///
+/// # Example
+/// ```
+/// use bellwire::{framing::{Air, RadioBoard}, io::{Datagram, Medium, Memory, Received}, radio::Carrier, time::Instant};
+///
+/// /// What a driver of a radio chip gives: here one datagram of the mast, heard at -93 dBm, and then nothing.
+/// struct Chip(Option<[u8; 6]>);
+///
+/// impl Datagram for Chip {
+///     type Error = bellwire::io::Full;
+///
+///     fn send(&mut self, _datagram: &[u8]) -> Result<Medium, Self::Error> {
+///         Ok(Medium::Busy)
+///     }
+///     fn receive(&mut self, now: Instant, into: &mut [u8]) -> Result<Option<Received>, Self::Error> {
+///         Ok(self.0.take().map(|datagram| {
+///             into[..6].copy_from_slice(&datagram);
+///             Received { octets: 6, arrived: now, strength: Some(-93) }
+///         }))
+///     }
+///     fn medium(&self) -> Medium {
+///         Medium::Free
+///     }
+/// }
+///
+/// let chip = Chip(Some([0xA1, 0x34, 0x12, 0x00, 0x5C, 0x0E]));
+/// let mut board = Carrier::<_, _, 64>::new(Memory::<128>::new(), chip);
+/// board.turn(Instant::from_ticks(1_000_000)).unwrap();
+/// assert_eq!(board.carried().heard, 1);
+/// ```
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Carrier<L, D, const N: usize> {
     line: L,

@@ -45,6 +45,38 @@ impl Pace {
 /// State an octet rate to the link that counts packet heads, pauses and turnarounds, half the modem's or less, or its time-outs are too short.
 ///
 /// Time passes with each [`take`](Line::take), so serve the port at least every few milliseconds.
+///
+/// # Example
+/// ```
+/// use bellwire::{
+///     io::Memory,
+///     link::{Config, OwnNumber},
+///     port::Port,
+///     radio::{Modem, Pace},
+///     star::{FullDuplex, May},
+///     time::{Duration, Instant},
+/// };
+///
+/// // As a data sheet has it: packets of 58 octets, which a pause of 3 ms ends; on the air 10 ms a packet and 0.8 ms an octet.
+/// let pace = Pace {
+///     packet: 58,
+///     gap: Duration::from_millis(3),
+///     turnaround: Duration::from_millis(5),
+///     packet_time: Duration::from_millis(10),
+///     octet_time: Duration::from_ticks(800),
+///     // That of COBS.
+///     delimiter: 0,
+/// };
+/// let now = Instant::from_ticks(0);
+/// // The UART at 9600 bits per second; with heads, pauses and turnarounds the air takes about 500 octets per second.
+/// let config = Config { octet_rate: 500, ..Config::uart(9_600, OwnNumber::Stored(7)) };
+/// // A mast and a desk, and nobody else in range: no rule but the modem's own pauses.
+/// let mut mast = Port::uart(Modem::new(Memory::<256>::new(), FullDuplex, pace), config, now);
+/// mast.open(now);
+/// mast.service(now).unwrap();
+/// // Its OPEN is one packet of 32 octets; then it keeps silent for 10 + 32 * 0.8 ms on the air and 8 ms more.
+/// assert_eq!(mast.line_mut().may_send(), May::In(Duration::from_ticks(43_600)));
+/// ```
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Modem<L, A> {
     line: L,
