@@ -1,7 +1,7 @@
 # The stages of tests/run, in order. Sourced; the working folder is the root of the repository.
 # shellcheck shell=bash disable=SC2034
 
-stages=(prepare fmt clippy build size features boards emulated broken cfirmware budgets docs links unit allfeatures doctests vectors peers oracles agreements hostile kills mishaps rules fuzz readme)
+stages=(prepare fmt clippy build size features boards emulated broken cfirmware budgets instructions docs links unit allfeatures doctests vectors peers oracles agreements hostile kills mishaps rules fuzz readme)
 declare -A about=(
     [prepare]="packages by name: apt, pip into target/venv"
     [fmt]="rustfmt"
@@ -10,6 +10,7 @@ declare -A about=(
     [size]="files up to 400 lines, functions up to about 60"
     [features]="core with each feature alone, none, and all"
     [budgets]="flash, memory, stack, instructions and panics on an emulated M0"
+    [instructions]="a hub's events cost the same with 1 and with 250 leaves"
     [boards]="core and the short start for bare boards"
     [emulated]="firmware on emulated boards: scenarios; lints, no panic"
     [cfirmware]="static library for C: header, misuse, the dome in C"
@@ -60,6 +61,10 @@ stage_emulated() { tests/emulated && tests/firmware && tests/panics; }
 stage_broken() { tests/emulated --broken; }
 stage_cfirmware() { tests/c_firmware; }
 stage_budgets() { tests/budgets/run; }
+stage_instructions() {
+    command -v valgrind >/dev/null || { apt-get update -qq && apt-get install -y -qq --no-install-recommends valgrind; }
+    tests/instructions --hub
+}
 stage_doctests() { cargo test --workspace --doc; }
 
 stage_features() {

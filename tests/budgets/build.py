@@ -7,7 +7,7 @@ HERE = pathlib.Path(__file__).resolve().parent
 ROOT = HERE.parent.parent
 OUT = ROOT / "target" / "budgets"
 TARGET = "thumbv6m-none-eabi"
-IMAGES = ["empty", "listener", "receiver", "link_1", "link_8"]
+IMAGES = ["empty", "listener", "receiver", "link_1", "link_8", "hub_8"]
 # The features of `counts`: how the FCS is computed.
 TABLES = {"none": "", "nibble": "fcs-nibble", "octet": "fcs-table"}
 # What the table is measured with, and the packages that have it.

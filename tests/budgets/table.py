@@ -53,6 +53,9 @@ def measure(images):
         ("RAM: the same with window 8, queue 8 (17 frame buffers)", bare("link, window 8, queue 8", 17), None),
         ("RAM: statistics of a link", nibble["statistics"], None),
         ("RAM: link, window 1, queue 4, all of it", nibble["link, window 1, queue 4"], None),
+        ("flash: hub of 8 leaves on a shared wire", flash("hub_8"), None),
+        ("RAM: hub of 8 leaves, all of it: 16 frames of 64 octets, its receive buffer, its statistics", nibble["hub of 8 leaves"], 4096),
+        ("RAM: each leaf of it", (nibble["hub of 8 leaves"] - nibble["hub of 1 leaf"]) // 7, 64),
     ]
     made, name, stack = deepest(images["counts_nibble"])
     rows += [("stack: making a link (once, at the start)", made, 512), (f"stack: deepest other public call ({name})", stack, 512)]

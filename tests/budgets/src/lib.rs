@@ -3,6 +3,7 @@
 
 pub mod board;
 mod panic;
+pub mod star;
 mod start;
 pub mod tell;
 pub mod whole;

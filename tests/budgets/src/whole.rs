@@ -61,7 +61,8 @@ fn command<const WINDOW: usize, const QUEUE: usize>(link: &mut Whole<WINDOW, QUE
     }
 }
 
-fn show(event: &Event<'_>) {
+/// Puts out what an event tells.
+pub fn show(event: &Event<'_>) {
     match event {
         Event::Message(message) => message.payload.iter().for_each(|&octet| board::put(octet)),
         Event::Outcome { ticket, outcome } => {

@@ -1,15 +1,16 @@
-//! A saturated bus: a hub and ten leaves with real links over addressed frames, COBS and the 16-bit FCS, at 115 200 Bd, the *turn* rule in virtual time.
+//! A saturated bus: a hub and ten leaves that have links of their own, over addressed frames, COBS and the 16-bit FCS, at 115 200 Bd, the *turn* rule in virtual time.
 
 use bellwire::{
     fcs::{Fcs, Fcs16},
     frame::Class,
     framing::{Cobs, Framing as _, Lead},
     link::{Config, Event, Link, Outcome, OwnNumber, State},
-    star::{Access as _, Addressed, Give, May, Timing, Turn, TurnTaken},
+    star::{Access as _, Addressed, Give, Hub, HubConfig, May, Speaks, Timing, Turn, TurnTaken},
     time::{Duration, Instant},
 };
 
-type Bus = Link<Addressed<Cobs>, Fcs16, 64, 1, 4>;
+type Leaf = Link<Addressed<Cobs>, Fcs16, 64, 1, 4>;
+type Desk = Hub<Cobs, Fcs16, { LEAVES as usize }, 16, 64>;
 
 const LEAVES: u8 = 10;
 const PAYLOAD: usize = 48;
@@ -40,9 +41,15 @@ fn bare_turn(to: u8, from: u8) -> Vec<u8> {
     out[..len].to_vec()
 }
 
-fn link(own: u8, peer: u8) -> Bus {
-    let number = OwnNumber::Stored(16 * (1 + u32::from(own) + 20 * u32::from(peer)));
-    Link::new(Addressed { framing: Cobs, own, peer }, Config::uart(115_200, number), at(0))
+fn leaf(own: u8) -> Leaf {
+    let number = OwnNumber::Stored(16 * u32::from(own));
+    Link::new(Addressed { framing: Cobs, own, peer: 0 }, Config::uart(115_200, number), at(0))
+}
+
+fn desk() -> Desk {
+    let mut hub = Hub::new(Cobs, HubConfig::wire(115_200, 0x1000), at(0));
+    (1..=LEAVES).for_each(|leaf| assert!(hub.admit(at(0), leaf, Speaks::Hub)));
+    hub
 }
 
 #[derive(Debug, Default, Clone, Copy)]
@@ -53,45 +60,51 @@ struct Books {
     resent: u64,
 }
 
-/// Feeds a frame, and enters what it brings.
-fn feed(link: &mut Bus, now: u64, wire: &[u8], books: &mut Books) {
-    let mut rest = wire;
-    loop {
-        let done = link.handle_octets(at(now), rest);
-        rest = &rest[done..];
-        while let Some(event) = link.poll_event() {
-            match event {
-                Event::Message(message) => {
-                    assert_eq!(message.payload.len(), PAYLOAD);
-                    books.arrived += 1;
-                }
-                Event::Outcome { outcome, .. } => {
-                    assert_eq!(outcome, Outcome::Delivered);
-                    books.delivered += 1;
-                }
-                Event::Resent { .. } => books.resent += 1,
-                _ => {}
+impl Books {
+    fn enter(&mut self, event: &Event<'_>) {
+        match event {
+            Event::Message(message) => {
+                assert_eq!(message.payload.len(), PAYLOAD);
+                self.arrived += 1;
             }
-        }
-        if rest.is_empty() {
-            return;
+            Event::Outcome { outcome, .. } => {
+                assert_eq!(*outcome, Outcome::Delivered);
+                self.delivered += 1;
+            }
+            Event::Resent { .. } => self.resent += 1,
+            _ => {}
         }
     }
 }
 
-fn transmit(link: &mut Bus, now: u64, otherwise: Vec<u8>) -> Vec<u8> {
-    let mut out = [0; 80];
-    link.handle_timeout(at(now));
-    while link.poll_event().is_some() {}
-    link.poll_transmit(at(now), &mut out).map_or(otherwise, |len| out[..len].to_vec())
+/// A leaf hears a frame; what it brings is entered.
+fn leaf_hears(link: &mut Leaf, now: u64, wire: &[u8], books: &mut Books) {
+    let mut rest = wire;
+    while !rest.is_empty() {
+        rest = &rest[link.handle_octets(at(now), rest)..];
+        while let Some(event) = link.poll_event() {
+            books.enter(&event);
+        }
+    }
+}
+
+/// So does the hub.
+fn hub_hears(hub: &mut Desk, now: u64, wire: &[u8], books: &mut Books) {
+    let mut rest = wire;
+    while !rest.is_empty() {
+        rest = &rest[hub.handle_octets(at(now), rest)..];
+        while let Some(told) = hub.poll_event() {
+            books.enter(&told.event);
+        }
+    }
 }
 
 struct Run {
     now: u64,
     turn: Turn<{ LEAVES as usize }>,
     timing: Timing,
-    hub: Vec<Bus>,
-    leaves: Vec<Bus>,
+    hub: Desk,
+    leaves: Vec<Leaf>,
     books: Books,
     gave: u64,
 }
@@ -102,9 +115,8 @@ impl Run {
             Timing { turnaround: us(GAP), reply: us(2_000), longest: us(octets(80)), passed_over: 8 };
         let mut turn = Turn::new(timing);
         (1..=LEAVES).for_each(|leaf| assert!(turn.set_present(leaf, true)));
-        let hub = (1..=LEAVES).map(|leaf| link(0, leaf)).collect();
-        let leaves = (1..=LEAVES).map(|leaf| link(leaf, 0)).collect();
-        Self { now: 0, turn, timing, hub, leaves, books: Books::default(), gave: 0 }
+        let leaves = (1..=LEAVES).map(leaf).collect();
+        Self { now: 0, turn, timing, hub: desk(), leaves, books: Books::default(), gave: 0 }
     }
 
     fn step(&mut self) {
@@ -118,16 +130,27 @@ impl Run {
         }
     }
 
+    /// What the hub says to the leaf that it gives the turn.
+    fn query(&mut self, leaf: u8) -> Vec<u8> {
+        let mut out = [0; 80];
+        self.hub.handle_timeout(at(self.now));
+        while self.hub.poll_event().is_some() {}
+        match self.hub.poll_transmit_to(at(self.now), leaf, &mut out) {
+            Some(transmit) => out[..transmit.len].to_vec(),
+            None => bare_turn(leaf, 0),
+        }
+    }
+
     fn one_turn(&mut self, leaf: u8) {
         self.gave += 1;
         let place = usize::from(leaf) - 1;
-        let query = transmit(&mut self.hub[place], self.now, bare_turn(leaf, 0));
+        let query = self.query(leaf);
         let span = octets(query.len() as u64);
         self.turn.gave(us(span));
         self.now += span;
         // Everybody on the wire hears it.
         for link in &mut self.leaves {
-            feed(link, self.now, &query, &mut self.books);
+            leaf_hears(link, self.now, &query, &mut self.books);
         }
         let mut access = TurnTaken::new(self.timing);
         access.given();
@@ -135,18 +158,25 @@ impl Run {
         assert_eq!(access.may_send(), May::Now);
         self.now += GAP;
         let link = &mut self.leaves[place];
+        link.handle_timeout(at(self.now));
+        while link.poll_event().is_some() {}
         while link.state() == State::Up && link.send(at(self.now), Class::Report, &[7; PAYLOAD]).is_ok() {
             self.books.sent += 1;
         }
-        let reply = transmit(link, self.now, bare_turn(0, leaf));
+        let mut out = [0; 80];
+        let reply = match link.poll_transmit(at(self.now), &mut out) {
+            Some(len) => out[..len].to_vec(),
+            None => bare_turn(0, leaf),
+        };
         let reply_span = octets(reply.len() as u64);
         self.now += reply_span;
         self.turn.elapse(us(span + GAP));
         self.turn.heard();
         self.turn.elapse(us(reply_span));
         assert!(self.turn.replied(leaf), "in time");
-        for link in self.hub.iter_mut().chain(&mut self.leaves) {
-            feed(link, self.now, &reply, &mut self.books);
+        hub_hears(&mut self.hub, self.now, &reply, &mut self.books);
+        for link in &mut self.leaves {
+            leaf_hears(link, self.now, &reply, &mut self.books);
         }
     }
 }
@@ -157,7 +187,8 @@ fn a_saturated_bus_of_ten_leaves_gives_what_the_cycle_formula_says() {
     while run.now < 2_000_000 {
         run.step();
     }
-    assert!(run.hub.iter().chain(&run.leaves).all(|link| link.state() == State::Up), "all open within 2 s");
+    assert!((1..=LEAVES).all(|leaf| run.hub.state(leaf) == State::Up), "all open within 2 s");
+    assert!(run.leaves.iter().all(|link| link.state() == State::Up));
     let (before, begun, gave) = (run.books, run.now, run.gave);
     while run.now < 62_000_000 {
         run.step();

@@ -26,6 +26,8 @@ struct Seat {
 pub(super) struct Wheel<const COUNT: usize> {
     /// The tick that it stands at: nobody waits for an earlier one.
     tick: u32,
+    /// Nobody waits for a slot that begins before this tick; `None`: nobody waits.
+    next: Option<u32>,
     /// Bit i: somebody waits in slot i.
     used: [u32; WHEELS],
     first: [[u8; SLOTS]; WHEELS],
@@ -43,7 +45,13 @@ const fn below(wheel: usize) -> u32 {
 impl<const COUNT: usize> Wheel<COUNT> {
     pub(super) const fn new() -> Self {
         let nowhere = Seat { before: NONE, after: NONE, slot: NONE };
-        Self { tick: 0, used: [0; WHEELS], first: [[NONE; SLOTS]; WHEELS], seats: [nowhere; COUNT] }
+        Self {
+            tick: 0,
+            next: None,
+            used: [0; WHEELS],
+            first: [[NONE; SLOTS]; WHEELS],
+            seats: [nowhere; COUNT],
+        }
     }
 
     /// The wheel and the slot in it for a tick that is yet to come: the fastest that reaches so far.
@@ -95,6 +103,11 @@ impl<const COUNT: usize> Wheel<COUNT> {
         if let Some(used) = self.used.get_mut(wheel) {
             *used |= 1 << place;
         }
+        let begins = self.begins(wheel, place);
+        let until = |tick: u32| tick.wrapping_sub(self.tick);
+        if self.next.is_none_or(|next| until(begins) < until(next) && !has_come(next, self.tick)) {
+            self.next = Some(begins);
+        }
     }
 
     /// `who` waits no more.
@@ -120,6 +133,9 @@ impl<const COUNT: usize> Wheel<COUNT> {
             && let Some(used) = self.used.get_mut(wheel)
         {
             *used &= !(1 << place);
+            if self.used == [0; WHEELS] {
+                self.next = None;
+            }
         }
     }
 
@@ -142,9 +158,9 @@ impl<const COUNT: usize> Wheel<COUNT> {
         soonest
     }
 
-    /// The tick at which somebody must be looked at.
-    pub(super) fn next(&self) -> Option<u32> {
-        self.soonest().map(|(until, ..)| self.tick.wrapping_add(until))
+    /// The tick at which [`pop`](Self::pop) may have somebody; known beforehand, so that asking costs the same whoever waits. It may be too early if somebody was taken out.
+    pub(super) const fn next(&self) -> Option<u32> {
+        self.next
     }
 
     /// Takes out one whose slot has begun by the tick `now`.
@@ -153,7 +169,18 @@ impl<const COUNT: usize> Wheel<COUNT> {
         if most > u32::MAX / 2 {
             return None;
         }
-        match self.soonest() {
+        if self.next.is_some_and(|next| has_come(next, now)) {
+            return self.pop_due(now, most);
+        }
+        self.tick = now;
+        None
+    }
+
+    #[inline(never)]
+    fn pop_due(&mut self, now: u32, most: u32) -> Option<u8> {
+        let soonest = self.soonest();
+        self.next = soonest.map(|(until, ..)| self.tick.wrapping_add(until));
+        match soonest {
             Some((until, wheel, place)) if until <= most => {
                 self.tick = self.tick.wrapping_add(until);
                 let who = *cell(&mut self.first, wheel, place)?;
@@ -166,6 +193,11 @@ impl<const COUNT: usize> Wheel<COUNT> {
             }
         }
     }
+}
+
+/// Whether the tick is now or was before.
+const fn has_come(tick: u32, now: u32) -> bool {
+    now.wrapping_sub(tick) <= u32::MAX / 2
 }
 
 #[allow(clippy::cast_possible_truncation)]

@@ -10,11 +10,13 @@ use bellwire::{
     framing::{Cobs, OctetStuffing},
     link::{Config, Event, OwnNumber, SendError, State, Ticket, Wake},
     setpoint::{DeadMan, Stop},
+    star::Hub,
     stats::Statistics,
     time::{Duration, Instant},
 };
 use bellwire_budgets::{
     board,
+    star::Desk,
     tell::{count, number},
     whole::Whole,
 };
@@ -199,6 +201,8 @@ extern "C" fn image() -> ! {
     number(b"link, window 1, queue 1\0", size_of::<Whole<1, 1>>());
     number(b"link, window 1, queue 4\0", size_of::<Link>());
     number(b"link, window 8, queue 8\0", size_of::<Wide>());
+    number(b"hub of 8 leaves\0", size_of::<Desk>());
+    number(b"hub of 1 leaf\0", size_of::<Hub<Cobs, Fcs16, 1, 16, 64>>());
     number(b"listener\0", size_of::<Listener>());
     number(b"dead-man\0", size_of::<DeadMan<i16>>());
     count(b"nothing\0", || {});

@@ -39,6 +39,7 @@ fn everybody_is_looked_at_in_time_and_those_who_are_not_due_are_put_in_again() {
                         early += 1;
                     }
                 }
+                assert!(wheel.next().is_none_or(|next| next.wrapping_sub(now) as i32 > 0), "a busy loop");
                 for tick in waits.iter().flatten() {
                     assert!(tick.wrapping_sub(now) as i32 > 0, "overlooked");
                 }
