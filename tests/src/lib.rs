@@ -12,6 +12,7 @@ pub mod seed;
 pub mod session;
 pub mod slips;
 pub mod soak;
+pub mod star;
 pub mod tool;
 pub mod vector;
 

@@ -23,6 +23,8 @@ pub enum Fate {
 pub enum Breach {
     /// Something arrived that nobody sent.
     NeverAccepted(u64),
+    /// Two messages have one name.
+    AcceptedTwice(u64),
     /// A message arrived a second time.
     Twice(u64),
     /// A message arrived after one that was accepted later.
@@ -106,6 +108,8 @@ struct Entry {
 pub struct Books {
     order: Order,
     entries: BTreeMap<u64, Entry>,
+    /// Messages taken so far.
+    taken: u64,
     /// Of each class: place and name of the last one accepted among those that arrived.
     newest: [Option<(u64, u64)>; 4],
     breaches: Vec<Breach>,
@@ -115,12 +119,19 @@ impl Books {
     /// Empty books.
     #[must_use]
     pub fn new(order: Order) -> Self {
-        Self { order, entries: BTreeMap::new(), newest: [None; 4], breaches: Vec::new() }
+        Self { order, entries: BTreeMap::new(), taken: 0, newest: [None; 4], breaches: Vec::new() }
     }
 
-    /// The sender's link took a message.
+    /// The sender's link took a message. One that was told *not sent* may be taken again, later than all others.
     pub fn accepted(&mut self, item: u64, class: Class, session: u64) {
-        let place = self.entries.len() as u64;
+        let place = self.taken;
+        self.taken += 1;
+        match self.entries.get(&item) {
+            None => {}
+            Some(entry) if entry.fate == Fate::NotSent && !entry.arrived => {}
+            Some(entry) if entry.fate == Fate::NotSent => self.breaches.push(Breach::NotSentButArrived(item)),
+            Some(_) => self.breaches.push(Breach::AcceptedTwice(item)),
+        }
         self.entries.insert(item, Entry { class, session, fate: Fate::Open, arrived: false, place });
     }
 
@@ -271,6 +282,19 @@ mod tests {
         assert_eq!(broken(not_sent), [Breach::NotSentButArrived(0)]);
         let extra = |books: &mut Books| (0..2).for_each(|_| books.told(0, Fate::Unknown));
         assert_eq!(broken(extra), [Breach::ExtraOutcome { item: 0, then: Fate::Unknown }]);
+        assert_eq!(broken(|books| books.accepted(0, Class::Errand, 1)), [Breach::AcceptedTwice(0)]);
+        let again = |books: &mut Books| {
+            books.told(0, Fate::NotSent);
+            books.accepted(0, Class::Errand, 2);
+            books.arrived(0, 2);
+        };
+        assert_eq!(broken(again), []);
+        let arrived_before = |books: &mut Books| {
+            books.arrived(0, 1);
+            books.told(0, Fate::NotSent);
+            books.accepted(0, Class::Errand, 2);
+        };
+        assert_eq!(broken(arrived_before), [Breach::NotSentButArrived(0)]);
         assert_eq!(books().breaches_when_settled().len(), 4);
     }
 }

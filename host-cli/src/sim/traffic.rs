@@ -133,9 +133,7 @@ impl Traffic {
     fn payload(&mut self, class: Class) -> Vec<u8> {
         let more = u64::from(self.load.longest.saturating_sub(SHORTEST)) + 1;
         let length = SHORTEST + u16::try_from(self.dice.below(more)).unwrap_or(0);
-        let mut payload = vec![class as u8];
-        payload.extend_from_slice(&self.sent.to_le_bytes()[..5]);
-        payload.extend_from_slice(&check(&payload).to_le_bytes());
+        let mut payload = payload_of(class, self.sent);
         // Zeros and ones in plenty: what stuffing and COBS have their trouble with.
         payload.resize_with(usize::from(length), || match self.dice.below(4) {
             0 => 0,
@@ -154,6 +152,15 @@ impl Traffic {
 /// FNV-1a over the head of a payload, 32 bits.
 fn check(head: &[u8]) -> u32 {
     head.iter().fold(0x811C_9DC5, |hash, octet| (hash ^ u32::from(*octet)).wrapping_mul(0x0100_0193))
+}
+
+/// The shortest payload of an item, which [`item_of`] reads again.
+#[must_use]
+pub fn payload_of(class: Class, item: u64) -> Vec<u8> {
+    let mut payload = vec![class as u8];
+    payload.extend_from_slice(&item.to_le_bytes()[..5]);
+    payload.extend_from_slice(&check(&payload).to_le_bytes());
+    payload
 }
 
 /// The item in a payload, if it is one that a [`Traffic`] made.
