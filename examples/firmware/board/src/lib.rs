@@ -18,6 +18,8 @@
 
 pub mod bench;
 mod fault;
+#[cfg(feature = "defmt")]
+mod log;
 pub mod outputs;
 mod register;
 

@@ -11,6 +11,8 @@ use bellwire::{
 use bellwire_examples::messages::Message;
 use parts::Text;
 
+use crate::log::log;
+
 pub use bellwire_examples::messages::FINGERPRINT;
 
 /// The long names of the boards.
@@ -30,6 +32,7 @@ pub mod identity {
 /// A port on a UART with the defaults for two boards, opening.
 pub(crate) fn open<L: Line>(line: L, identity: u64, own: OwnNumber, now: Instant) -> Port<L> {
     let config = Config { identity, fingerprint: FINGERPRINT, ..Config::uart(115_200, own) };
+    log!("opens as {=u64:#018x}", identity);
     let mut port = Port::uart(line, config, now);
     port.open(now);
     port

@@ -13,6 +13,7 @@ use bellwire_examples::messages::Message;
 
 use crate::{
     agreement::{identity, open, read},
+    log::log,
     mast::radio,
     radio::{AirPort, Carrier, open_air},
 };
@@ -126,6 +127,7 @@ fn serve<L: Line<Error = Infallible>, F: bellwire::framing::Framing>(
     seen: &mut Seen,
 ) {
     while let Ok(Some(event)) = port.service(now) {
+        log!("{}", event);
         if let Event::Message(message) = event {
             seen.last = read(&message);
             seen.count = seen.count.saturating_add(1);

@@ -10,7 +10,10 @@ use bellwire::{
 use bellwire_examples::messages::{Alarm, DomeMotion, Message, ShutterMove};
 use parts::Text;
 
-use crate::agreement::{identity, log_line, open, read};
+use crate::{
+    agreement::{identity, log_line, open, read},
+    log::log,
+};
 
 /// How long a rate drives the motor after its arrival.
 const FRESH: Duration = Duration::from_millis(500);
@@ -153,6 +156,7 @@ impl Control {
     }
 
     fn handle(&mut self, now: Instant, event: &Event<'_>) {
+        log!("{}", event);
         self.rate.handle_event(event);
         match event {
             Event::Opened(_) => {
@@ -243,10 +247,14 @@ impl Control {
             }
         }
         if let Some(words) = self.refused.take() {
+            log!("refused: {=str}", words);
             let _ = log_line(port, now, &Text::new().word(words));
         }
         let motion = name(self.rate.motion());
         let is_due = self.reported_at.is_none_or(|at| elapsed(now, at) >= PAUSE);
+        if motion != self.reported {
+            log!("motion: {}", self.rate.motion());
+        }
         if is_due || motion != self.reported {
             let Sensors { azimuth, shutter, .. } = self.sensors;
             // Where the queue is full the next report will tell more.

@@ -9,7 +9,10 @@ use bellwire::{
 use bellwire_examples::messages::Message;
 use parts::Text;
 
-use crate::agreement::{identity, log_line, open, read};
+use crate::{
+    agreement::{identity, log_line, open, read},
+    log::log,
+};
 
 /// How far it goes, µm: an errand beyond is refused.
 const FARTHEST: u32 = 50_000;
@@ -92,6 +95,7 @@ impl<L: Line> Focuser<L> {
 
 impl Control {
     fn handle(&mut self, event: &Event<'_>) {
+        log!("{}", event);
         match event {
             Event::Opened(_) => self.reported_at = None,
             Event::Ended(_) => self.target = self.position,

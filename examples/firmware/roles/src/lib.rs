@@ -24,6 +24,7 @@ mod desk;
 mod dome;
 mod focuser;
 mod listener;
+mod log;
 mod mast;
 mod mechanics;
 pub mod mirror;

@@ -8,6 +8,8 @@ use bellwire::{
     time::Instant,
 };
 
+use crate::log::log;
+
 /// What a listener has heard since its start.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub struct Heard {
@@ -52,6 +54,9 @@ impl<L: Line> Listener<L> {
         let Self { reader, heard, .. } = self;
         while !rest.is_empty() {
             let (done, read) = reader.feed(rest);
+            if let Some(read) = &read {
+                log!("{}", read);
+            }
             let (counter, more) = match read {
                 Some(Read::Frame(_)) => (&mut heard.frames, 1),
                 Some(Read::Refused { .. }) => (&mut heard.refused, 1),

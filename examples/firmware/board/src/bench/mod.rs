@@ -28,6 +28,9 @@ pub fn say(line: Line) {
     }
 }
 
+#[cfg(feature = "defmt")]
+pub(crate) use semihosting::{standard_output, write_to};
+
 /// Ends the emulator with an exit status. Where nobody listens it returns.
 pub fn exit(status: u32) {
     if LISTENS {

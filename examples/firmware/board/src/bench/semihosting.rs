@@ -2,7 +2,11 @@
 
 use core::ffi::c_void;
 
+#[cfg(feature = "defmt")]
+const OPEN: usize = 0x01;
 const WRITE0: usize = 0x04;
+#[cfg(feature = "defmt")]
+const WRITE: usize = 0x05;
 const GET_CMDLINE: usize = 0x15;
 const EXIT_EXTENDED: usize = 0x20;
 /// The reason of an exit that the program wanted.
@@ -41,6 +45,24 @@ pub(super) fn write(text: &[u8]) {
     }
     // SAFETY: the text ends in a zero: the last cell is never written.
     unsafe { call(WRITE0, line.as_mut_ptr().cast()) };
+}
+
+/// The standard output of the emulator, which is another way than that of [`write`].
+#[cfg(feature = "defmt")]
+pub(crate) fn standard_output() -> usize {
+    // The name that stands for it, and "for writing".
+    let name = *b":tt\0";
+    let mut block = [name.as_ptr() as usize, 4, 3];
+    // SAFETY: the block names a text, its length and how it is opened.
+    unsafe { call(OPEN, block.as_mut_ptr().cast()) }
+}
+
+/// Writes octets to what was opened.
+#[cfg(feature = "defmt")]
+pub(crate) fn write_to(file: usize, octets: &[u8]) {
+    let mut block = [file, octets.as_ptr() as usize, octets.len()];
+    // SAFETY: the call reads the octets that the block names.
+    unsafe { call(WRITE, block.as_mut_ptr().cast()) };
 }
 
 /// The program's arguments, separated by spaces; what does not fit into `into` is refused whole.

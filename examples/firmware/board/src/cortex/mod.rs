@@ -17,6 +17,23 @@ pub(crate) fn undisturbed<T>(what: impl FnOnce() -> T) -> T {
     cortex_m::interrupt::free(|_| what())
 }
 
+/// Holds the interrupts off; gives whether they were let in.
+#[cfg(feature = "defmt")]
+pub(crate) fn hold_interrupts() -> bool {
+    let were_in = cortex_m::register::primask::read().is_active();
+    cortex_m::interrupt::disable();
+    were_in
+}
+
+/// Lets the interrupts in again if they were.
+#[cfg(feature = "defmt")]
+pub(crate) fn restore_interrupts(were_in: bool) {
+    if were_in {
+        // SAFETY: as they were before `hold_interrupts`.
+        unsafe { cortex_m::interrupt::enable() };
+    }
+}
+
 /// Sleeps until the next interrupt.
 pub(crate) fn sleep() {
     cortex_m::asm::wfi();

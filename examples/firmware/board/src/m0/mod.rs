@@ -11,6 +11,8 @@ use bellwire::link::OwnNumber;
 use crate::{Outputs, Uart, bench::Script, cortex};
 
 pub use clock::{TICK_MICROS, now};
+#[cfg(feature = "defmt")]
+pub(crate) use cortex::{hold_interrupts, restore_interrupts};
 
 /// The board.
 #[derive(Debug)]

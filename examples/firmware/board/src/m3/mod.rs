@@ -14,6 +14,8 @@ use crate::{
     register::Register,
 };
 
+#[cfg(feature = "defmt")]
+pub(crate) use cortex::{hold_interrupts, restore_interrupts};
 pub use systick::{TICK_MICROS, now};
 
 /// The board.

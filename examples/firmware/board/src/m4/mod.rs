@@ -13,6 +13,8 @@ use crate::{
 };
 
 pub(crate) use crate::no_pins as pins;
+#[cfg(feature = "defmt")]
+pub(crate) use cortex::{hold_interrupts, restore_interrupts};
 pub use systick::{TICK_MICROS, now};
 
 /// The board.

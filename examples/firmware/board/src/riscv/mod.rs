@@ -12,6 +12,8 @@ use crate::{Outputs, Uart, bench::Script, register::Register};
 
 pub(crate) use crate::no_pins as pins;
 pub use clock::{TICK_MICROS, now};
+#[cfg(feature = "defmt")]
+pub(crate) use trap::{hold_interrupts, restore_interrupts};
 
 /// The board.
 #[derive(Debug)]

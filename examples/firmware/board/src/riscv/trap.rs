@@ -85,13 +85,25 @@ pub(super) fn allow() {
 
 /// Does something that the interrupts must not see half done.
 pub(super) fn undisturbed<T>(what: impl FnOnce() -> T) -> T {
-    let before: usize;
-    // SAFETY: interrupts are held off, and afterwards are what they were before.
-    unsafe { asm!("csrrc {0}, mstatus, {1}", out(reg) before, in(reg) ALLOWED) };
+    let were_in = hold_interrupts();
     let result = what();
-    // SAFETY: as above.
-    unsafe { asm!("csrs mstatus, {0}", in(reg) before & ALLOWED) };
+    restore_interrupts(were_in);
     result
+}
+
+/// Holds the interrupts off; gives whether they were let in.
+pub(crate) fn hold_interrupts() -> bool {
+    let before: usize;
+    // SAFETY: nothing is changed but that.
+    unsafe { asm!("csrrc {0}, mstatus, {1}", out(reg) before, in(reg) ALLOWED) };
+    before & ALLOWED != 0
+}
+
+/// Lets the interrupts in again if they were.
+pub(crate) fn restore_interrupts(were_in: bool) {
+    let allowed = if were_in { ALLOWED } else { 0 };
+    // SAFETY: as they were before `hold_interrupts`.
+    unsafe { asm!("csrs mstatus, {0}", in(reg) allowed) };
 }
 
 /// Sleeps until the next interrupt.
