@@ -2,6 +2,7 @@
 
 use bellwire::{
     frame::{Addresses, Kind},
+    framing::NotSent,
     star::Told,
     transfer::{Message, Reason},
 };
@@ -86,6 +87,12 @@ impl<'a> Beyond<'a> {
             Some((name(code)?, vec![field]))
         })?;
         Some(Self { code, name, addresses, fields, body })
+    }
+
+    /// Whether it carries a datagram, which the framing `radio-board` shows.
+    #[must_use]
+    pub fn encloses(&self) -> bool {
+        self.code == 0x16 && self.fields.iter().any(|field| field.name == "datagram")
     }
 
     /// `sent 12, heard 15`: the fields in words.
@@ -267,7 +274,9 @@ fn air(body: &mut Body<'_>) -> Option<&'static str> {
             "air sent"
         }
         4 => {
-            body.number("reason", 1)?;
+            body.words("reason", |code| {
+                NotSent::from_octet(code).map_or("not known", NotSent::reason).to_owned()
+            })?;
             body.long("tail", 2)?;
             "air not sent"
         }
@@ -319,6 +328,10 @@ mod tests {
         assert_eq!(
             said(&[0xE0, 0x16, 3, 1, 0, 0, 0, 0x34, 0x12]).unwrap(),
             "air sent: form 3, time 1, tail 1234"
+        );
+        assert_eq!(
+            said(&[0xE0, 0x16, 4, 1, 0x34, 0x12]).unwrap(),
+            "air not sent: form 4, reason the air was busy, tail 1234"
         );
         assert_eq!(
             said(&[0xF0, 4, 0, 0x17, 0x45, 0x23, 1, 0, 0xFF, 0xFF, 3, 0, 200]).unwrap(),

@@ -3,7 +3,7 @@
 use bellwire::{
     fcs::{Fcs, Fcs16, Fcs32},
     frame::Class,
-    framing::{Cobs, ControlMap, Datagram, Framing, OctetStuffing, Slip},
+    framing::{Cobs, ControlMap, Datagram, Framing, OctetStuffing, RadioBoard, Slip},
     link::{Config, Event, Link, Peer, SendError, State, Ticket, Wake},
     stats::Statistics,
     time::Instant,
@@ -109,6 +109,7 @@ fn framed<C: Fcs + Send + 'static>(wiring: Wiring, config: Config, now: Instant)
         FramingName::OctetStuffing => boxed::<_, C>(OctetStuffing::new(ControlMap(wiring.map)), config, now),
         FramingName::Slip => boxed::<_, C>(Slip, config, now),
         FramingName::Datagram => boxed::<_, C>(Datagram, config, now),
+        FramingName::RadioBoard => boxed::<_, C>(RadioBoard, config, now),
     }
 }
 

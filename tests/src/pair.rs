@@ -1,7 +1,7 @@
 //! Two boards joined by a line, each with a [`Traffic`].
 
 use bellwire::fcs::{Fcs, Fcs16, Fcs32};
-use bellwire::framing::{Cobs, ControlMap, Datagram, Framing, OctetStuffing, Slip};
+use bellwire::framing::{Cobs, ControlMap, Datagram, Framing, OctetStuffing, RadioBoard, Slip};
 use bellwire::link::{Config, Link, OwnNumber};
 use bellwire::time::{Duration as Span, Instant};
 use bellwire_cli::endpoint::{FcsName, FramingName};
@@ -58,7 +58,7 @@ impl Pair {
         }
         let [one, other] = [0, 1].map(|node| Plug::of(NodeId(node)));
         let (there, back) = network.join(one, other, &make.setup).unwrap();
-        let order = if make.framing == FramingName::Datagram { Order::NotKept } else { Order::Kept };
+        let order = if make.framing.is_unordered() { Order::NotKept } else { Order::Kept };
         let books = [Books::new(order), Books::new(order)];
         Self { network, there, back, books, slipped: 0 }
     }
@@ -106,7 +106,7 @@ fn traffic(make: &Make, load: Load, part: u64) -> Traffic {
         let own = OwnNumber::Stored(own.wrapping_add(starts.wrapping_mul(1_024)));
         let lifetime = Span::from_ticks(u32::try_from(again.setup.lifetime().as_micros()).unwrap());
         let base = match again.framing {
-            FramingName::Datagram => Config::datagram(rate, lifetime, own),
+            FramingName::Datagram | FramingName::RadioBoard => Config::datagram(rate, lifetime, own),
             _ => Config::uart(rate * 10, own),
         };
         let config = Config { tries: again.tries, keep_alive: again.keep_alive, jitter_seed, ..base };
@@ -130,6 +130,7 @@ fn framed<C: Fcs + Send + 'static>(make: &Make, config: Config, now: Instant) ->
         }
         FramingName::Slip => windowed::<_, C>(Slip, make.window, config, now),
         FramingName::Datagram => windowed::<_, C>(Datagram, make.window, config, now),
+        FramingName::RadioBoard => windowed::<_, C>(RadioBoard, make.window, config, now),
     }
 }
 

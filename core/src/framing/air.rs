@@ -36,7 +36,9 @@ pub enum NotSent {
 }
 
 impl NotSent {
-    const fn from_octet(octet: u8) -> Option<Self> {
+    /// The reason with this number on the wire; `None` if this version does not know it.
+    #[must_use]
+    pub const fn from_octet(octet: u8) -> Option<Self> {
         match octet {
             0 => Some(Self::Other),
             1 => Some(Self::Busy),

@@ -58,6 +58,9 @@ pub struct InjectArgs {
     /// Allow what may move something. Read the caution in README first.
     #[arg(long)]
     pub arm: bool,
+    /// Allow it over a radio or a network too, where anyone in range can forge and replay frames.
+    #[arg(long)]
+    pub open_way: bool,
     /// One JSON record a line.
     #[arg(long)]
     pub json: bool,

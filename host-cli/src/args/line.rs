@@ -8,8 +8,8 @@ use crate::endpoint::{FcsName, FramingName, LineFormat, LineSettings, Wiring};
 /// How the octets of a line become frames.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default, Args)]
 pub struct FrameArgs {
-    /// How frames are told apart: cobs, octet-stuffing, slip or datagram; without it what a capture says of
-    /// itself, datagram on udp:, and cobs elsewhere.
+    /// How frames are told apart: cobs, octet-stuffing, slip, datagram, or radio-board (datagrams of a radio
+    /// board on a UART); without it what a capture says of itself, datagram on udp:, and cobs elsewhere.
     #[arg(long, value_name = "FRAMING", help_heading = "Line")]
     pub framing: Option<FramingName>,
     /// Control-character map of octet stuffing: bit n keeps octet n off the wire, for instance 0x000A0008.

@@ -61,6 +61,9 @@ pub struct ReplayArgs {
     /// Replay set-points and errands too. They may move something: read the caution in README first.
     #[arg(long)]
     pub arm: bool,
+    /// Allow that over a radio or a network too, where anyone in range can forge and replay frames.
+    #[arg(long)]
+    pub open_way: bool,
     /// One JSON record a line.
     #[arg(long)]
     pub json: bool,

@@ -38,6 +38,9 @@ pub struct SteerArgs {
     /// Re-arm as soon as the link is up, instead of waiting for the key `a`.
     #[arg(long)]
     pub arm: bool,
+    /// Allow it over a radio or a network too, where anyone in range can forge and replay frames.
+    #[arg(long)]
+    pub open_way: bool,
     /// Stop after this time.
     #[arg(long = "for", value_parser = units::duration, value_name = "TIME")]
     pub for_time: Option<Duration>,

@@ -15,11 +15,22 @@ pub enum FramingName {
     Slip,
     /// None: one frame a datagram.
     Datagram,
+    /// Datagrams by way of a radio board on a UART (section 11.5 of the wire text).
+    RadioBoard,
 }
 
 impl FramingName {
     /// All framings, the default first.
-    pub const ALL: [FramingName; 4] =
+    pub const ALL: [FramingName; 5] = [
+        FramingName::Cobs,
+        FramingName::OctetStuffing,
+        FramingName::Slip,
+        FramingName::Datagram,
+        FramingName::RadioBoard,
+    ];
+
+    /// Those of a line that both boards share: what one writes the other reads, as it is.
+    pub const DIRECT: [FramingName; 4] =
         [FramingName::Cobs, FramingName::OctetStuffing, FramingName::Slip, FramingName::Datagram];
 
     /// The name in options and captures.
@@ -30,7 +41,15 @@ impl FramingName {
             FramingName::OctetStuffing => "octet-stuffing",
             FramingName::Slip => "slip",
             FramingName::Datagram => "datagram",
+            FramingName::RadioBoard => "radio-board",
         }
+    }
+
+    /// Whether the link does not keep the order of frames, so that they carry a tag (W-14) and copies may live for a while. Such a link is taken for an open
+    /// way (W-67): a radio, or a network that strangers reach.
+    #[must_use]
+    pub const fn is_unordered(self) -> bool {
+        matches!(self, FramingName::Datagram | FramingName::RadioBoard)
     }
 }
 
@@ -44,10 +63,9 @@ impl FromStr for FramingName {
     type Err = String;
 
     fn from_str(text: &str) -> Result<Self, String> {
-        Self::ALL
-            .into_iter()
-            .find(|framing| framing.name() == text)
-            .ok_or_else(|| format!("`{text}` is no framing: use cobs, octet-stuffing, slip or datagram"))
+        Self::ALL.into_iter().find(|framing| framing.name() == text).ok_or_else(|| {
+            format!("`{text}` is no framing: use cobs, octet-stuffing, slip, datagram or radio-board")
+        })
     }
 }
 

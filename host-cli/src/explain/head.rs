@@ -13,6 +13,11 @@ pub(super) struct Rest<'a> {
 }
 
 impl<'a> Rest<'a> {
+    /// All of these octets are to be told.
+    pub(super) fn new(octets: &'a [(usize, u8)]) -> Self {
+        Self { octets, last: octets.first().map_or(0, |(at, _)| *at) }
+    }
+
     /// The next octets, fewer at the end.
     pub(super) fn take(&mut self, count: usize) -> (usize, Vec<u8>) {
         let (taken, rest) = self.octets.split_at(count.min(self.octets.len()));
@@ -44,7 +49,7 @@ pub(super) fn explain(frame: &[(usize, u8)], tagged: bool, table: &Table, told: 
     let beyond = Beyond::read(&all);
     // A link skips these (W-19), which is not wrong.
     let refused = View::parse(&all, tagged).err().filter(|_| beyond.is_none());
-    let mut rest = Rest { octets: frame, last: frame.first().map_or(0, |(at, _)| *at) };
+    let mut rest = Rest::new(frame);
     let (control_at, control) = rest.take(1);
     let Some(&control) = control.first() else { return };
     let kind = Kind::from_control(control);

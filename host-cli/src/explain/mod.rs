@@ -3,13 +3,14 @@
 //! Written by itself from `core/WIRE.md`, a stage after the other: delimiters and stuffing, FCS, head, body, values. A fault does not end it: what can
 //! still be read is told as if the fault were not there.
 
+mod air;
 mod body;
 mod crcs;
 mod head;
 mod stuffing;
 
 use crate::{
-    endpoint::{FramingName, Wiring},
+    endpoint::{FcsName, FramingName, Wiring},
     messages::Table,
 };
 
@@ -55,7 +56,7 @@ impl Explained {
     pub fn new(octets: &[u8], wiring: Wiring, table: &Table) -> Self {
         let mut told = Self::default();
         let delimiter = match wiring.framing {
-            FramingName::Cobs => Some(0x00),
+            FramingName::Cobs | FramingName::RadioBoard => Some(0x00),
             FramingName::OctetStuffing => Some(0x7E),
             FramingName::Slip => Some(0xC0),
             FramingName::Datagram => None,
@@ -88,9 +89,21 @@ impl Explained {
         }
         self.frames += 1;
         let frame = stuffing::remove(candidate, range.start, wiring, self);
-        let tagged = wiring.framing == FramingName::Datagram;
+        if wiring.framing == FramingName::RadioBoard {
+            // The UART's own FCS, then the datagram with that of the air.
+            let Some(frame) = crcs::check(frame, FcsName::Bits16, self) else { return };
+            match air::explain(frame, self) {
+                Ok(None) => {}
+                Ok(Some(datagram)) => {
+                    let Some(frame) = crcs::check(datagram, wiring.fcs, self) else { return };
+                    head::explain(&frame, true, table, self);
+                }
+                Err(other) => head::explain(&other, false, table, self),
+            }
+            return;
+        }
         let Some(frame) = crcs::check(frame, wiring.fcs, self) else { return };
-        head::explain(&frame, tagged, table, self);
+        head::explain(&frame, wiring.framing.is_unordered(), table, self);
     }
 
     fn part(&mut self, at: usize, octets: &[u8], what: impl Into<String>) {

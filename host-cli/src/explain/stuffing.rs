@@ -6,7 +6,7 @@ use crate::endpoint::{FramingName, Wiring};
 /// The frame in a candidate that begins at `base` on the wire.
 pub(super) fn remove(candidate: &[u8], base: usize, wiring: Wiring, told: &mut Explained) -> Frame {
     match wiring.framing {
-        FramingName::Cobs => cobs(candidate, base, told),
+        FramingName::Cobs | FramingName::RadioBoard => cobs(candidate, base, told),
         FramingName::OctetStuffing => escaped(candidate, base, told, |octet| Some(octet ^ 0x20), 0x7D, "W-5"),
         FramingName::Slip => escaped(
             candidate,

@@ -1,5 +1,6 @@
 //! A batch of octets and the pieces found in it.
 
+use super::aired::Aired;
 use bellwire::frame::{Header, Reject};
 
 /// What was found.
@@ -43,6 +44,8 @@ pub(super) enum At {
     Input(u32),
     /// In what a reader handed out.
     Spill(u32),
+    /// There, too, after the [`LEAD`] octets of what a radio board told.
+    Aired(u32),
 }
 
 /// Octets and what they hold, in order.
@@ -53,6 +56,11 @@ pub(crate) struct Batch {
     pub(crate) input: Vec<u8>,
     pub(super) spill: Vec<u8>,
 }
+
+/// Octets in which what a radio board told is kept before those of a piece: form, time, strength.
+const LEAD: usize = 6;
+/// A strength that the radio does not tell.
+const NOT_TOLD: u8 = 255;
 
 impl Batch {
     pub(crate) fn clear(&mut self) {
@@ -65,13 +73,41 @@ impl Batch {
     pub(crate) fn octets(&self, piece: &Piece) -> &[u8] {
         let (store, start) = match piece.at {
             At::Input(start) => (&self.input, start as usize),
-            At::Spill(start) => (&self.spill, start as usize),
+            At::Spill(start) | At::Aired(start) => (&self.spill, start as usize),
         };
         store.get(start..start + piece.len as usize).unwrap_or(&[])
     }
 
     pub(super) fn push(&mut self, found: Found, octets: &[u8], wire: usize) {
-        let at = At::Spill(offset(self.spill.len()));
+        self.place(found, At::Spill(offset(self.spill.len())), octets, wire);
+    }
+
+    /// As [`Batch::push`], of a datagram of a radio board.
+    pub(super) fn push_aired(&mut self, found: Found, aired: Aired, octets: &[u8], wire: usize) {
+        let (form, at, strength) = match aired {
+            Aired::Out => (1, 0, None),
+            Aired::Heard { at, strength } => (2, at, strength),
+        };
+        let [a, b, c, d] = at.to_le_bytes();
+        let strength = strength.and_then(|dbm| u8::try_from(dbm.unsigned_abs()).ok()).unwrap_or(NOT_TOLD);
+        self.spill.extend_from_slice(&[form, a, b, c, d, strength]);
+        self.place(found, At::Aired(offset(self.spill.len())), octets, wire);
+    }
+
+    /// What a radio board told of a piece.
+    pub(crate) fn aired(&self, piece: &Piece) -> Option<Aired> {
+        let At::Aired(start) = piece.at else { return None };
+        let lead = self.spill.get((start as usize).checked_sub(LEAD)?..)?.first_chunk::<LEAD>()?;
+        let &[form, a, b, c, d, strength] = lead;
+        let strength = Some(strength).filter(|dbm| *dbm != NOT_TOLD).map(|dbm| -i16::from(dbm));
+        Some(if form == 1 {
+            Aired::Out
+        } else {
+            Aired::Heard { at: u32::from_le_bytes([a, b, c, d]), strength }
+        })
+    }
+
+    fn place(&mut self, found: Found, at: At, octets: &[u8], wire: usize) {
         self.spill.extend_from_slice(octets);
         let (wire, len) = (offset(wire), offset(octets.len()));
         self.pieces.push(Piece { found, wire, at, len, message: NOT_PLAIN, sending: 1, agreement: 0 });

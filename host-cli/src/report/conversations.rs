@@ -138,10 +138,13 @@ impl Conversations {
                     }
                 }
                 Found::Text => sum.text_octets += u64::from(piece.len()),
-                Found::Refused(reject) if skipped(reject, batch.octets(&piece)).is_some() => {
-                    sum.frames[Kind::Extended as usize - 1] += 1;
-                }
                 Found::Refused(reject) => {
+                    if let Some(beyond) = skipped(reject, batch.octets(&piece)) {
+                        sum.frames[Kind::Extended as usize - 1] += 1;
+                        sum.enclosed += u64::from(beyond.encloses());
+                        place += u64::from(piece.wire);
+                        continue;
+                    }
                     sum.rejects[usize::from(reject.code())] += 1;
                     sum.reject_octets += u64::from(piece.wire);
                 }
@@ -179,7 +182,7 @@ pub(crate) fn emit(
     for index in pieces {
         let Some(piece) = batch.pieces.get(index) else { break };
         let octets = Cow::Borrowed(batch.octets(piece));
-        let (stamp, wire) = (whence.stamp(place), piece.wire);
+        let (stamp, wire, aired) = (whence.stamp(place), piece.wire, batch.aired(piece));
         let mine = |(of, _): &&Verdict| *of as usize == index;
         let leads = |verdict: &&Verdict| mine(verdict) && verdict.1.what.leads();
         let is_told = verdicts.peek().is_some_and(&mine);
@@ -189,13 +192,13 @@ pub(crate) fn emit(
         sink(match piece.found {
             Found::Frame(header) => {
                 let (sending, agreement) = (piece.sending, piece.agreement);
-                Record::Frame(Frame { stamp, wire, header, payload: octets, sending, agreement })
+                Record::Frame(Frame { stamp, wire, header, payload: octets, sending, agreement, aired })
             }
             Found::Text => {
                 let hint = hint(&octets);
                 Record::Text(Text { stamp, octets, hint })
             }
-            Found::Refused(reject) => Record::Reject(Refusal { stamp, wire, reject, octets }),
+            Found::Refused(reject) => Record::Reject(Refusal { stamp, wire, reject, octets, aired }),
         });
         while is_told && let Some((_, event)) = verdicts.next_if(mine) {
             sink(Record::Event(event.clone()));

@@ -59,7 +59,7 @@ impl Csv {
 
     /// A whole row.
     fn frame(&self, frame: &Frame<'_>, out: &mut Vec<u8>) {
-        let Frame { stamp, wire, header, payload, sending, agreement } = frame;
+        let Frame { stamp, wire, header, payload, sending, agreement, .. } = frame;
         let table = self.table.of(*agreement);
         let message = words::message_number(payload).filter(|_| header.kind.class().is_some());
         Slab::append(out, 160, |slab| {

@@ -4,6 +4,7 @@
 //! conversation as a passive observer, so that it can tell what was resent, lost, delivered or opened anew. A [`Render`]er
 //! turns records into lines of text, JSON or CSV. The JSON and CSV forms are described in `host-cli/RECORDS.md`.
 
+mod aired;
 mod batch;
 mod confirmed;
 mod conversations;
@@ -36,6 +37,7 @@ pub(crate) mod parts {
     };
 }
 
+pub use aired::Aired;
 pub use record::{Event, Frame, Hint, Note, Record, Refusal, Stamp, Text, What};
 pub use render::{Format, Left, Look, Render, Start, renderer};
 pub use sum::{Numbered, Sum};

@@ -1,6 +1,6 @@
 //! One thing that happened on the wire, as plain data.
 
-use super::Sum;
+use super::{Aired, Sum};
 use crate::{
     beyond::Beyond,
     endpoint::{self, Direction, Gap},
@@ -56,6 +56,8 @@ pub struct Frame<'a> {
     pub sending: u8,
     /// Fingerprint of the agreement that its sender last stated in an OPEN; 0 if it stated none or no OPEN was seen.
     pub agreement: u32,
+    /// What a radio board told of it.
+    pub aired: Option<Aired>,
 }
 
 /// Octets that were refused.
@@ -69,6 +71,8 @@ pub struct Refusal<'a> {
     pub reject: Reject,
     /// What is left of the octets: unstuffed as far as that went.
     pub octets: Cow<'a, [u8]>,
+    /// What a radio board told of it.
+    pub aired: Option<Aired>,
 }
 
 /// Foreign text, exactly as it came: escape it before it is shown.

@@ -1,6 +1,7 @@
 //! Octets to what they hold, in batches: one pass over many octets, without an allocation for each frame.
 
 use super::{
+    aired::AiredSplitter,
     batch::{At, Batch, Found, NOT_PLAIN, Piece, offset},
     wide::Wide16,
 };
@@ -30,7 +31,7 @@ pub(crate) trait Split: Send {
 }
 
 /// A framing whose candidates can be checked where they lie.
-trait InPlace: Framing {
+pub(super) trait InPlace: Framing {
     /// The delimiter, if they can.
     const AT: Option<u8> = None;
     /// Decodes and checks a candidate; gives where its frame is, without the FCS.
@@ -52,11 +53,17 @@ impl InPlace for OctetStuffing {}
 impl InPlace for Slip {}
 impl InPlace for Datagram {}
 
-struct Splitter<F: Framing, C: Fcs> {
+pub(super) struct Splitter<F: Framing, C: Fcs> {
     reader: Reader<F, C, LONGEST>,
     open: usize,
     inside: usize,
     ends: Vec<u32>,
+}
+
+impl<F: Framing, C: Fcs> Splitter<F, C> {
+    pub(super) const fn new(framing: F) -> Self {
+        Self { reader: Reader::new(framing), open: 0, inside: 0, ends: Vec::new() }
+    }
 }
 
 impl<F: InPlace, C: Fcs> Splitter<F, C> {
@@ -229,7 +236,7 @@ where
 /// The octet that ends a frame in this framing, if any.
 pub(crate) const fn delimiter(framing: FramingName) -> Option<u8> {
     match framing {
-        FramingName::Cobs => Cobs::DELIMITER,
+        FramingName::Cobs | FramingName::RadioBoard => Cobs::DELIMITER,
         FramingName::OctetStuffing => OctetStuffing::DELIMITER,
         FramingName::Slip => Slip::DELIMITER,
         FramingName::Datagram => None,
@@ -243,6 +250,10 @@ pub(crate) fn splitter(wiring: Wiring) -> Box<dyn Split> {
         FramingName::OctetStuffing => with_fcs(OctetStuffing::new(ControlMap(wiring.map)), wiring.fcs),
         FramingName::Slip => with_fcs(Slip, wiring.fcs),
         FramingName::Datagram => with_fcs(Datagram, wiring.fcs),
+        FramingName::RadioBoard => match wiring.fcs {
+            FcsName::Bits16 => Box::new(AiredSplitter::<Wide16>::new()),
+            FcsName::Bits32 => Box::new(AiredSplitter::<Fcs32>::new()),
+        },
     }
 }
 
@@ -260,7 +271,7 @@ fn with<F: InPlace + Send + 'static, C: Fcs + Send + 'static>(framing: F) -> Box
 where
     F::State: Send,
 {
-    Box::new(Splitter::<F, C> { reader: Reader::new(framing), open: 0, inside: 0, ends: Vec::new() })
+    Box::new(Splitter::<F, C>::new(framing))
 }
 
 #[cfg(test)]

@@ -42,6 +42,8 @@ pub struct Sum {
     pub other_session: u64,
     /// Gaps in the recording.
     pub gaps: u64,
+    /// Frames of a radio board's UART that carry a datagram, where the framing was not that of a radio board.
+    pub enclosed: u64,
     /// Records shown, where a filter left some out.
     pub shown: Option<u64>,
     /// First and last time seen, ns since the Unix epoch.

@@ -85,6 +85,11 @@ pub(super) fn write(sum: &Sum, out: &mut Vec<u8>) {
             line(out, &format!("  {}", class.name()), &parts.into_iter().flatten().collect::<Vec<_>>());
         }
     }
+    links(sum, out);
+}
+
+/// What became of messages and links, and how fast.
+fn links(sum: &Sum, out: &mut Vec<u8>) {
     let confirmed = [some(sum.delivered, "delivered as seen"), some(sum.given_up, "unknown (given up)")];
     line(out, "  outcomes", &confirmed.into_iter().flatten().collect::<Vec<_>>());
     let links = [
@@ -94,6 +99,11 @@ pub(super) fn write(sum: &Sum, out: &mut Vec<u8>) {
         some(sum.gaps, "gaps in the recording"),
     ];
     line(out, "  links", &links.into_iter().flatten().collect::<Vec<_>>());
+    if sum.enclosed > 0 {
+        let text =
+            format!("{} frames carry datagrams: --framing radio-board shows what is in them", sum.enclosed);
+        line(out, "  radio", &[text]);
+    }
     if let Some(shown) = sum.shown {
         line(out, "  shown", &[format!("{shown} records passed the filter; the counts above are over all")]);
     }

@@ -6,16 +6,18 @@
 //! ```
 
 mod extension;
+mod opening;
 
-pub(super) use extension::describe_extended;
+use opening::describe_ack;
+pub(super) use {extension::describe_extended, opening::describe_open};
 
 use super::{
-    Event, Frame, Left, Look, Record, Render, Start, What,
+    Aired, Event, Frame, Left, Look, Record, Render, Start, What,
     put::{escaped, hex, moment, put, seconds},
     sum_text, words,
 };
 use crate::{endpoint::Direction, messages::Table};
-use bellwire::frame::{Ack, Class, Kind, Open};
+use bellwire::frame::{Class, Kind, Open};
 use std::{fmt::Write, sync::Arc};
 use unicode_width::{UnicodeWidthChar, UnicodeWidthStr};
 
@@ -145,6 +147,7 @@ impl Lines {
                 let _ = write!(sentence, "; {part}");
             }
         }
+        append_aired(&mut sentence, frame.aired);
         let tint = if frame.sending > 1 { Tint::Watch } else { Tint::Plain };
         if frame.sending > 1 {
             let _ = write!(sentence, "; SENT AGAIN, {} sending", ordinal(frame.sending));
@@ -226,7 +229,8 @@ impl Render for Lines {
                     self.beyond(refusal, &beyond, out);
                     return;
                 }
-                let text = format!("{reject}; {} octets on the wire", refusal.wire);
+                let mut text = format!("{reject}; {} octets on the wire", refusal.wire);
+                append_aired(&mut text, refusal.aired);
                 let left = self.left(refusal.stamp.at, Some(refusal.stamp.place));
                 let side = self.side(refusal.stamp.port, Some(refusal.stamp.direction));
                 self.line(&left, &side, "REFUSED", Tint::Bad, &text, out);
@@ -296,6 +300,13 @@ const fn event_look(what: &super::What) -> (&'static str, Tint) {
     }
 }
 
+/// Appends what a radio board told.
+fn append_aired(sentence: &mut String, aired: Option<Aired>) {
+    if let Some(aired) = aired {
+        let _ = write!(sentence, "; {}", aired.words());
+    }
+}
+
 fn quoted(text: &[u8]) -> String {
     let mut out = vec![b'"'];
     escaped(&mut out, text);
@@ -316,40 +327,6 @@ fn ordinal(number: u8) -> String {
         3 => "3rd".to_owned(),
         other => format!("{other}th"),
     }
-}
-
-pub(super) fn describe_open(open: &Open, table: &Table) -> String {
-    let mut text = format!("{}: own number {:08x}", if open.ask { "asks" } else { "answers" }, open.mine);
-    if let Some(echo) = open.echo {
-        let _ = write!(text, ", heard {echo:08x}");
-    }
-    if open.version != bellwire::frame::WIRE_VERSION {
-        let _ = write!(text, ", wire version {}", open.version);
-        return text;
-    }
-    // Who answers has said all this before.
-    if open.ask {
-        let _ = write!(text, ", window {}, payload up to {}", open.window, open.max_payload);
-        if open.fingerprint != 0 {
-            let _ = write!(text, ", agreement {}", table.called(open.fingerprint));
-        }
-        if open.identity != 0 {
-            let _ = write!(text, ", identity {:016x}", open.identity);
-        }
-        let _ = write!(text, ", started: {}", open.cause.reason());
-    }
-    text
-}
-
-fn describe_ack(ack: Ack) -> String {
-    let mut text = format!("waits for {}", ack.next);
-    if let Some(held) = ack.held.filter(|held| held & 0x7F != 0) {
-        text.push_str(", holds");
-        for bit in (0..7).filter(|bit| held >> bit & 1 == 1) {
-            let _ = write!(text, " {}", ack.next.wrapping_add(1).wrapping_add(bit));
-        }
-    }
-    text
 }
 
 /// Appends a sentence after column `column`, broken at spaces (or inside words that are too long), and a line end.

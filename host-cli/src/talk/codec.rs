@@ -3,13 +3,15 @@
 use bellwire::{
     fcs::{Fcs, Fcs16, Fcs32},
     frame::{Header, MAX_HEADER, Read, Reader},
-    framing::{Cobs, ControlMap, Datagram, Framing, Lead, OctetStuffing, Slip},
+    framing::{Cobs, ControlMap, Datagram, Framing, Lead, OctetStuffing, RadioBoard, Slip},
 };
 
 use crate::endpoint::{FcsName, FramingName, Wiring};
 
 /// Octets of the receive buffer: every frame that the wire allows.
 const FRAME: usize = 1040;
+/// The same with what a radio board puts around it.
+const AROUND: usize = FRAME + 10;
 
 /// Reads and writes single frames.
 pub trait Codec: Send {
@@ -40,10 +42,11 @@ fn framed<C: Fcs + Send + 'static>(wiring: Wiring) -> Box<dyn Codec> {
         }
         FramingName::Slip => Box::new(Reader::<Slip, C, FRAME>::new(Slip)),
         FramingName::Datagram => Box::new(Reader::<Datagram, C, FRAME>::new(Datagram)),
+        FramingName::RadioBoard => Box::new(Reader::<RadioBoard, C, AROUND>::new(RadioBoard)),
     }
 }
 
-impl<F: Framing + Send, C: Fcs + Send> Codec for Reader<F, C, FRAME>
+impl<F: Framing + Send, C: Fcs + Send, const N: usize> Codec for Reader<F, C, N>
 where
     F::State: Send,
 {
@@ -84,7 +87,7 @@ where
 #[cfg(test)]
 mod tests {
     use super::*;
-    use bellwire::frame::Kind;
+    use bellwire::{frame::Kind, framing::Air};
 
     #[test]
     fn what_is_written_is_read_back_with_every_wiring() {
@@ -94,8 +97,19 @@ mod tests {
                 let mut codec = codec(Wiring { framing, fcs, map: 0xFFFF_FFFF });
                 let mut header = Header::new(Kind::Notice);
                 header.number = 3;
-                header.tag = (framing == FramingName::Datagram).then_some(7);
-                let wire = codec.encode(&codec.frame(&header, &payload));
+                header.tag = framing.is_unordered().then_some(7);
+                let frame = codec.frame(&header, &payload);
+                let mut wire = codec.encode(&frame);
+                if framing == FramingName::RadioBoard {
+                    // What the board in the field sends back: our own form is not ours to read (W-64).
+                    codec.read(&wire, &mut |read| panic!("{read:?}"));
+                    let heard = Air::Heard { at: 9, strength: Some(-80), datagram: &frame };
+                    let len = heard.encode(&mut wire).unwrap_or_else(|_| {
+                        wire.resize(frame.len() + 18, 0);
+                        heard.encode(&mut wire).unwrap()
+                    });
+                    wire.truncate(len);
+                }
                 let mut seen = 0;
                 codec.read(&wire, &mut |read| match read {
                     Read::Frame(view) => {

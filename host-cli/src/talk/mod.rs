@@ -127,15 +127,15 @@ impl Talk {
             None => OwnNumber::Random(random32()?),
         };
         let identity = ourselves.identity.map_or_else(random64, Ok)?;
-        let base = match spec {
-            EndpointSpec::Path { line: Some(own_line), .. } => {
-                Config { octet_rate: own_line.octet_rate(), ..Config::stream(own) }
-            }
-            EndpointSpec::Path { line: None, .. } => {
-                Config { octet_rate: line.settings().octet_rate(), ..Config::stream(own) }
-            }
-            EndpointSpec::Udp { .. } => Config::datagram(0, lifetime(ourselves.lifetime)?, own),
-            _ => Config::stream(own),
+        let octet_rate = match spec {
+            EndpointSpec::Path { line: Some(own_line), .. } => own_line.octet_rate(),
+            EndpointSpec::Path { line: None, .. } => line.settings().octet_rate(),
+            _ => 0,
+        };
+        let base = if wiring_of(spec, line).framing.is_unordered() {
+            Config::datagram(octet_rate, lifetime(ourselves.lifetime)?, own)
+        } else {
+            Config { octet_rate, ..Config::stream(own) }
         };
         let config = Config {
             identity,

@@ -134,6 +134,7 @@ fn received(message: &Received) -> Frame<'_> {
         sending: 1,
         // A session opens only where both sides hold the same, or one of them none.
         agreement: 0,
+        aired: None,
     }
 }
 

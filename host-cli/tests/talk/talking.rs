@@ -219,7 +219,7 @@ fn what_moves_something_needs_arming_and_prints_the_caution() {
         assert!(ended.err.contains("--arm"), "{words:?}: {}", ended.err);
     }
     let ended = run(&["inject", "udp:127.0.0.1:9", "errand", "77"]);
-    assert!(ended.code == Some(2) && ended.err.contains("forged"), "{}", ended.err);
+    assert!(ended.code == Some(2) && ended.err.contains("--open-way"), "{}", ended.err);
     let mut peer = peer(&path, &[]);
     let ended =
         run(&["inject", &path, "dome-rate", "rate=1.5", "--arm", "--every", "20ms", "--for", "100ms"]);

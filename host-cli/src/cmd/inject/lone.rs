@@ -7,7 +7,7 @@ use bellwire::frame::Header;
 use super::message::Message;
 use crate::{
     args::inject::{InjectArgs, Wrong},
-    endpoint::{Endpoint, FramingName, Item, Loss},
+    endpoint::{Endpoint, Item, Loss},
     exit::Exit,
     fail::Fail,
     shell::Shell,
@@ -77,7 +77,7 @@ fn wait_for_somebody(
 pub(super) fn frame(args: &InjectArgs, message: &Message) -> Vec<u8> {
     let wiring = wiring_of(&args.endpoint, &args.line);
     let codec = codec(wiring);
-    let tag = (wiring.framing == FramingName::Datagram).then_some(0);
+    let tag = wiring.framing.is_unordered().then_some(0);
     let header = Header { tag, ..Header::new(message.class.kind()) };
     let mut frame = codec.frame(&header, &message.payload);
     match args.wrong {

@@ -8,8 +8,7 @@ use bellwire::frame::Class;
 use message::{Message, Motion, message};
 
 use crate::{
-    args::inject::InjectArgs, caution, endpoint::FramingName, exit::Exit, fail::Fail, lines, shell::Shell,
-    talk::wiring_of,
+    args::inject::InjectArgs, caution, exit::Exit, fail::Fail, lines, shell::Shell, talk::wiring_of,
 };
 
 /// Runs `inject`.
@@ -43,21 +42,20 @@ pub fn run(args: &InjectArgs, shell: &mut Shell<'_>) -> Result<Exit, Fail> {
 
 /// Lets nothing through that may move something without `--arm`.
 fn guard(args: &InjectArgs, message: &Message, shell: &mut Shell<'_>) -> Result<(), Fail> {
-    let over_radio = wiring_of(&args.endpoint, &args.line).framing == FramingName::Datagram;
+    let framing = wiring_of(&args.endpoint, &args.line).framing;
     let why = match message.motion {
         Motion::None => return Ok(()),
         Motion::Moves => format!("{} moves something", message.name),
         Motion::NotKnown if message.class == Class::SetPoint => {
             format!("{} is a set-point, and set-points move something", message.name)
         }
-        Motion::NotKnown if over_radio => {
-            format!("{} may move something, and frames on a datagram link can be forged", message.name)
-        }
+        Motion::NotKnown if framing.is_unordered() => format!("{} may move something", message.name),
         Motion::NotKnown => {
             shell.remark(lines::wrap("", caution::MOVING));
             return Ok(());
         }
     };
+    caution::open_way(&format!("not sent: {why}, and not"), framing, args.open_way)?;
     if args.arm {
         shell.remark(lines::wrap("", caution::MOVING));
         return Ok(());

@@ -19,7 +19,7 @@ use crate::{
     lines,
     messages::Table,
     shell::Shell,
-    talk::{linger, open_endpoint},
+    talk::{linger, open_endpoint, wiring_of},
 };
 
 /// The longest sleep, so that a wish to stop is seen soon.
@@ -45,6 +45,10 @@ pub fn run(args: &ReplayArgs, shell: &mut Shell<'_>) -> Result<Exit, Fail> {
     let file = EndpointSpec::Path { path: args.file.clone(), line: None };
     let mut capture =
         endpoint::listen(&file, &OpenOptions { line: args.line.settings(), loss: Loss::End, wiring: None })?;
+    if args.arm {
+        let framing = wiring_of(&args.endpoint, &args.line).framing;
+        caution::open_way("no set-points and errands", framing, args.open_way)?;
+    }
     let mut endpoint = open_endpoint(&args.endpoint, &args.line, Loss::End)?;
     if args.arm {
         shell.remark(lines::wrap("", caution::MOVING));

@@ -2,10 +2,13 @@
 
 use std::sync::Arc;
 
-use bellwire::frame::{Class, Kind, Open, Read};
+use bellwire::{
+    frame::{Class, Kind, Open, Read, View},
+    framing::Air,
+};
 
 use crate::{
-    endpoint::Wiring,
+    endpoint::{FcsName, FramingName, Wiring},
     messages::Table,
     talk::{Codec, codec},
 };
@@ -25,6 +28,8 @@ pub(super) struct LeftOut {
 /// One direction of one port.
 pub(super) struct Sieve {
     codec: Box<dyn Codec>,
+    /// What reads a datagram that a radio board carries, by either FCS.
+    datagrams: [Box<dyn Codec>; 2],
     /// The candidate since the last delimiter, as recorded.
     open: Vec<u8>,
     /// Fingerprint that the sender last stated; 0: none.
@@ -39,7 +44,16 @@ impl Sieve {
     /// A sieve for a stream with this wiring.
     #[must_use]
     pub(super) fn new(wiring: Wiring, table: Option<Arc<Table>>) -> Self {
-        Self { codec: codec(wiring), open: Vec::new(), stated: 0, table, passing: false }
+        // The frames of a radio board's UART are looked into whatever the recording was taken for: the octets are sent as they are.
+        let framing = match wiring.framing {
+            FramingName::RadioBoard => FramingName::Cobs,
+            other => other,
+        };
+        let fcs = if framing == wiring.framing { wiring.fcs } else { FcsName::Bits16 };
+        let datagrams = FcsName::ALL
+            .map(|fcs| codec(Wiring { framing: FramingName::Datagram, fcs, ..Wiring::default() }));
+        let codec = codec(Wiring { framing, fcs, ..wiring });
+        Self { codec, datagrams, open: Vec::new(), stated: 0, table, passing: false }
     }
 
     /// The octets that may be sent now. A frame passes when its end has come.
@@ -75,35 +89,57 @@ impl Sieve {
 
     fn moves(&mut self, candidate: &[u8], left_out: &mut LeftOut) -> bool {
         let mut moves = false;
-        let (table, stated) = (self.table.as_deref(), &mut self.stated);
-        self.codec.read(candidate, &mut |read| {
-            let Read::Frame(view) = read else { return };
-            let still = || {
-                let (kind, _) = table?.of(*stated)?.read(Class::Errand, view.payload)?;
-                (!kind.moves).then_some(())
-            };
-            match view.header.kind {
-                Kind::Open => {
-                    if let Ok(open) = Open::parse(view.payload) {
-                        *stated = open.fingerprint;
-                    }
+        let Self { codec, datagrams, stated, table, .. } = self;
+        let table = table.as_deref();
+        codec.read(candidate, &mut |read| match read {
+            Read::Frame(view) => moves |= is_mover(&view, table, stated, left_out),
+            Read::Refused { octets, .. } => {
+                let Ok(Air::Send { datagram } | Air::Heard { datagram, .. }) = Air::read(octets) else {
                     return;
+                };
+                for codec in datagrams.iter_mut() {
+                    codec.read(datagram, &mut |read| {
+                        if let Read::Frame(view) = read {
+                            moves |= is_mover(&view, table, stated, left_out);
+                        }
+                    });
                 }
-                Kind::Errand if still().is_some() => return,
-                Kind::SetPoint => left_out.set_points += 1,
-                Kind::Errand => left_out.errands += 1,
-                _ => return,
             }
-            moves = true;
+            Read::Text(_) => {}
         });
         moves
+    }
+}
+
+/// Whether a frame may move something, and so is left out. `stated` is the fingerprint that its sender last stated.
+fn is_mover(view: &View<'_>, table: Option<&Table>, stated: &mut u32, left_out: &mut LeftOut) -> bool {
+    let still = |stated| {
+        let (kind, _) = table?.of(stated)?.read(Class::Errand, view.payload)?;
+        (!kind.moves).then_some(())
+    };
+    match view.header.kind {
+        Kind::Open => {
+            if let Ok(open) = Open::parse(view.payload) {
+                *stated = open.fingerprint;
+            }
+            false
+        }
+        Kind::Errand if still(*stated).is_some() => false,
+        Kind::SetPoint => {
+            left_out.set_points += 1;
+            true
+        }
+        Kind::Errand => {
+            left_out.errands += 1;
+            true
+        }
+        _ => false,
     }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::endpoint::FramingName;
     use bellwire::frame::Header;
     use bellwire_tests::seed::seed;
     use proptest::{collection::vec, prelude::*};
@@ -114,7 +150,7 @@ mod tests {
 
     fn frame(framing: FramingName, kind: Kind, payload: &[u8]) -> Vec<u8> {
         let codec = codec(wiring(framing));
-        let tag = (framing == FramingName::Datagram).then_some(0);
+        let tag = framing.is_unordered().then_some(0);
         codec.encode(&codec.frame(&Header { tag, ..Header::new(kind) }, payload))
     }
 
@@ -167,6 +203,22 @@ mod tests {
         assert_eq!(sieve.pass(&notice, &mut left_out), notice);
         assert!(sieve.pass(&frame(FramingName::Datagram, Kind::SetPoint, &[1, 2]), &mut left_out).is_empty());
         assert_eq!(left_out, LeftOut { set_points: 1, errands: 0 });
+    }
+
+    /// What a desk said through its radio board is looked into, also where the recording was taken for plain frames.
+    #[test]
+    fn datagrams_of_a_radio_board_are_looked_into() {
+        let mut left_out = LeftOut::default();
+        for framing in [FramingName::RadioBoard, FramingName::Cobs] {
+            let mut sieve = Sieve::new(wiring(framing), None);
+            let notice = frame(FramingName::RadioBoard, Kind::Notice, &[10, 0]);
+            assert_eq!(sieve.pass(&notice, &mut left_out), notice);
+            assert_eq!(
+                sieve.pass(&frame(FramingName::RadioBoard, Kind::SetPoint, &[0, 9]), &mut left_out),
+                [0]
+            );
+        }
+        assert_eq!(left_out, LeftOut { set_points: 2, errands: 0 });
     }
 
     /// With an agreement an errand that moves nothing passes; one that moves, one that is not known, and one of a sender with another

@@ -27,7 +27,7 @@ use screen::{Mode, Screen};
 use crate::{
     args::steer::SteerArgs,
     caution,
-    endpoint::{FramingName, Loss},
+    endpoint::Loss,
     exit::Exit,
     fail::Fail,
     lines,
@@ -52,13 +52,7 @@ q, Esc         stop and leave";
 /// If there is no terminal, an option makes no sense, or the endpoint is lost for good.
 pub fn run(args: &SteerArgs, shell: &mut Shell<'_>) -> Result<Exit, Fail> {
     let settings = settings(args)?;
-    if wiring_of(&args.endpoint, &args.line).framing == FramingName::Datagram && !args.arm {
-        return Err(Fail::new(
-            Exit::Usage,
-            "not over a datagram link: until frames are sealed, anyone in range can forge or replay them",
-        )
-        .next("use a wire, or add --arm if nobody and nothing is in the way"));
-    }
+    caution::open_way("no steering", wiring_of(&args.endpoint, &args.line).framing, args.open_way)?;
     let table = args.agreed.table()?;
     let course = Course::new(args, settings.limit, &table)?;
     soon_enough(args, &course)?;

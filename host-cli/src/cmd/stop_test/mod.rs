@@ -13,8 +13,7 @@ use drive::{Drive, Stopped};
 use sum::Sum;
 
 use crate::{
-    args::stop_test::StopTestArgs, caution, endpoint::FramingName, exit::Exit, fail::Fail, lines,
-    shell::Shell, talk::wiring_of,
+    args::stop_test::StopTestArgs, caution, exit::Exit, fail::Fail, lines, shell::Shell, talk::wiring_of,
 };
 
 /// Runs `stop-test`.
@@ -31,7 +30,7 @@ pub fn run(args: &StopTestArgs, shell: &mut Shell<'_>) -> Result<Exit, Fail> {
     }
     shell.remark(lines::wrap("", caution::MOVING));
     shell.remark(lines::wrap("", caution::COPIES));
-    if wiring_of(&args.endpoint, &args.line).framing == FramingName::Datagram {
+    if wiring_of(&args.endpoint, &args.line).framing.is_unordered() {
         return Err(Fail::new(
             Exit::Usage,
             "not over a datagram link: until frames are sealed, anyone in range can forge or replay them",

@@ -16,7 +16,7 @@ use self::{
     sum::write_sum,
 };
 use super::{
-    Frame, Record, Render, Stamp, Start,
+    Aired, Frame, Record, Render, Stamp, Start,
     put::{hex, moment, put, seconds},
     slab::{Phrase, Slab},
     words,
@@ -154,6 +154,7 @@ impl Json {
                 }
             }
         }
+        write_aired(frame.aired, out);
         if header.kind != Kind::Ack {
             key!(out, "payload");
             out.push(b'"');
@@ -232,6 +233,7 @@ impl Json {
             Record::Frame(frame) => self.frame(frame, out),
             Record::Reject(refusal) => {
                 number!(out, "wire", refusal.wire);
+                write_aired(refusal.aired, out);
                 if let Some(beyond) = refusal.beyond() {
                     write_beyond(&beyond, out);
                     put(out, "}\n");
@@ -272,6 +274,22 @@ impl Json {
             Record::Sum(sum) => write_sum(sum, out),
         }
         put(out, "}\n");
+    }
+}
+
+/// What a radio board told.
+fn write_aired(aired: Option<Aired>, out: &mut Vec<u8>) {
+    match aired {
+        None => {}
+        Some(Aired::Out) => word!(out, "air", "out"),
+        Some(Aired::Heard { at, strength }) => {
+            word!(out, "air", "heard");
+            number!(out, "board_us", at);
+            if let Some(dbm) = strength {
+                key!(out, "strength");
+                put(out, &dbm.to_string());
+            }
+        }
     }
 }
 

@@ -32,6 +32,7 @@ fn the_short_way_writes_what_the_long_way_writes() {
                 payload,
                 sending: 1 + u8::from(number == 7),
                 agreement: 0,
+                aired: None,
             });
             let (mut short, mut long) = (Vec::new(), Vec::new());
             json.record(&record, &mut short);

@@ -12,6 +12,7 @@ impl Lines {
         if let Some(addresses) = beyond.addresses {
             let _ = write!(sentence, ", from {} to {}", addresses.from, addresses.to);
         }
+        super::append_aired(&mut sentence, refusal.aired);
         let left = self.left(refusal.stamp.at, Some(refusal.stamp.place));
         let side = self.side(refusal.stamp.port, Some(refusal.stamp.direction));
         self.line(&left, &side, Kind::Extended.name(), Tint::Plain, &sentence, out);

@@ -1,0 +1,111 @@
+//! A computer without a radio: what `bellwire` says and shows through a radio board on its UART.
+
+use std::{
+    fs::File,
+    io::{Read, Write},
+    sync::{Arc, Mutex},
+};
+
+use bellwire::{
+    fcs::Fcs16,
+    frame::{Read as Found, Reader},
+    framing::{Air, Cobs, air},
+};
+
+use crate::tool::{Tool, folder, open_twin, run, twin_is_there};
+
+/// Two radio boards on two pseudo-terminals: what one is told to send, the other hears at -71 dBm. The first datagram is not sent: the air is busy.
+fn radio_boards(ends: [&str; 2]) {
+    let twins = ends.map(open_twin);
+    let busy = Arc::new(Mutex::new(true));
+    for [mut own, mut other] in [[0, 1], [1, 0]].map(|order| order.map(|end| twins[end].try_clone().unwrap()))
+    {
+        let busy = Arc::clone(&busy);
+        std::thread::spawn(move || {
+            let mut uart = Reader::<Cobs, Fcs16, 1040>::new(Cobs);
+            let mut buffer = [0; 4096];
+            while let Ok(len @ 1..) = own.read(&mut buffer) {
+                let mut rest = &buffer[..len];
+                while !rest.is_empty() {
+                    let (taken, found) = uart.feed(rest);
+                    rest = &rest[taken..];
+                    let Some(Found::Refused { octets, .. }) = found else { continue };
+                    let Ok(Air::Send { datagram }) = Air::read(octets) else { panic!("{octets:02X?}") };
+                    let tail = air::tail_of(datagram);
+                    if std::mem::take(&mut *busy.lock().unwrap()) {
+                        say(&mut own, Air::NotSent { why: bellwire::framing::NotSent::Busy, tail });
+                        continue;
+                    }
+                    say(&mut own, Air::Sent { at: 1_000, tail });
+                    say(&mut other, Air::Heard { at: 2_000, strength: Some(-71), datagram });
+                }
+            }
+        });
+    }
+}
+
+fn say(uart: &mut File, air: Air<'_>) {
+    let mut wire = [0; 1100];
+    let len = air.encode(&mut wire).unwrap();
+    let _ = uart.write_all(&wire[..len]);
+}
+
+const RADIO: [&str; 2] = ["--framing", "radio-board"];
+
+#[test]
+fn an_errand_through_two_radio_boards_is_delivered() {
+    let ((_one, porch), (_two, desk)) = (folder(), folder());
+    let [porch_twin, desk_twin] = [&porch, &desk].map(|path| format!("twin:{path}"));
+    let mut peer = Tool::start(&[&["peer", &porch_twin, "--json"], &RADIO[..]].concat());
+    let inject =
+        Tool::start(&[&["inject", &desk_twin, "lamp", "level=40", "--wait", "20s"], &RADIO[..]].concat());
+    twin_is_there(&porch);
+    twin_is_there(&desk);
+    radio_boards([&porch, &desk]);
+    let ended = inject.end();
+    assert_eq!(ended.code, Some(0), "{}{}", ended.out, ended.err);
+    assert!(ended.out.contains("delivered"), "{}", ended.out);
+    let line = peer.line_with("\"name\":\"lamp\"");
+    assert!(line.contains("\"level\":40"), "{line}");
+}
+
+#[test]
+fn a_log_shows_direction_strength_and_time_of_each_datagram() {
+    let (_folder, path) = folder();
+    let twin = format!("twin:{path}");
+    let mut log = Tool::start(&[&["log", &twin, "--json"], &RADIO[..]].concat());
+    twin_is_there(&path);
+    let mut board = open_twin(&path);
+    // NOTICE of session 0 with tag 0, number 0: log-line "rain". The FCS by the bitwise definition of RFC 1662 C.2, in Python.
+    let datagram = [0xC0, 0, 0, 0, 10, 4, b'r', b'a', b'i', b'n', 0x7C, 0x90];
+    say(&mut board, Air::Heard { at: 7_000_001, strength: Some(-93), datagram: &datagram });
+    say(&mut board, Air::Heard { at: 8_000_000, strength: None, datagram: &datagram[..9] });
+    let frame: serde_json::Value = serde_json::from_str(&log.line_with("\"frame\"")).unwrap();
+    assert_eq!((&frame["air"], &frame["strength"]), (&"heard".into(), &(-93).into()), "{frame}");
+    assert_eq!(
+        (&frame["board_us"], &frame["values"]["text"]),
+        (&7_000_001.into(), &"rain".into()),
+        "{frame}"
+    );
+    let reject: serde_json::Value = serde_json::from_str(&log.line_with("\"reject\"")).unwrap();
+    assert_eq!((&reject["rule"], &reject["board_us"]), (&"W-11".into(), &8_000_000.into()), "{reject}");
+    assert!(reject.get("strength").is_none(), "{reject}");
+}
+
+#[test]
+fn what_moves_something_is_not_sent_over_an_open_way() {
+    for words in [
+        &["inject", "/dev/null", "dome-goto", "azimuth=1", "--arm"][..],
+        &["inject", "/dev/null", "set-point", "77", "--arm"],
+        &["inject", "/dev/null", "errand", "77", "--lone"],
+        &["steer", "/dev/null", "--arm"],
+    ] {
+        let ended = run(&[words, &RADIO[..]].concat());
+        assert_eq!(ended.code, Some(2), "{words:?}: {}", ended.err);
+        assert!(ended.err.contains("W-67") && ended.err.contains("--open-way"), "{words:?}: {}", ended.err);
+        assert_eq!(ended.out, "", "{words:?}");
+    }
+    // With both words it is tried; nobody is there.
+    let words = ["inject", "twin:/tmp/no-such-folder/x", "dome-goto", "azimuth=1", "--arm", "--open-way"];
+    assert_ne!(run(&[&words[..], &RADIO[..]].concat()).code, Some(2));
+}
