@@ -7,7 +7,7 @@ use super::{
 use crate::{
     fcs::Fcs,
     frame::{Class, Header, Kind, MessageNumber, Open, Reject},
-    framing::{Framing, Step, order::Room as _},
+    framing::{Fed, Framing, Step, order::Room as _},
     rules::holds,
     seq::Serial,
     session::Reply,
@@ -35,8 +35,16 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
     #[must_use]
     #[inline(never)]
     pub fn handle_octets(&mut self, arrived: Instant, octets: &[u8]) -> usize {
+        let Fed { consumed, step } = self.take_octets(arrived, octets);
+        self.handle_step(step);
+        consumed
+    }
+
+    /// Puts octets together to what they make.
+    #[inline(always)]
+    pub(super) fn take_octets(&mut self, arrived: Instant, octets: &[u8]) -> Fed {
         if self.has_event() {
-            return 0;
+            return Fed { consumed: 0, step: Step::More };
         }
         let span = elapsed(arrived, self.measures.last);
         if span.as_ticks() > 0 {
@@ -44,12 +52,18 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
             self.pass(arrived, span);
         }
         if self.is_hushed() {
-            return octets.len();
+            return Fed { consumed: octets.len(), step: Step::More };
         }
         let fed = self.receiver.feed::<C>(arrived, octets);
         self.measures.statistics.add(Counter::OctetsReceived, fed.consumed);
-        match fed.step {
-            Step::More => return fed.consumed,
+        fed
+    }
+
+    /// Takes what octets have made.
+    #[inline(always)]
+    pub(super) fn handle_step(&mut self, step: Step) {
+        match step {
+            Step::More => return,
             Step::Frame { start, len } => self.handle_frame(Span::new(start, len)),
             Step::Text { len } => {
                 self.measures.statistics.add(Counter::TextOctets, len);
@@ -58,7 +72,6 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
             Step::Refused { reject, .. } => self.refuse(reject),
         }
         self.untold = true;
-        fed.consumed
     }
 
     /// Counts a reject and tells it.
@@ -120,7 +133,7 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
     }
 
     /// Session bits and tag are those of the session (W-13, W-14, W-31).
-    fn is_of_session(&self, header: &Header) -> bool {
+    pub(super) fn is_of_session(&self, header: &Header) -> bool {
         let number = self.session.number();
         u32::from(header.session) == number & 3
             && header.tag.is_none_or(|tag| !holds(14) || !holds(129) || u32::from(tag) == number >> 2)

@@ -49,6 +49,7 @@
 
 mod answer;
 pub(crate) mod apart;
+mod around;
 mod command;
 mod config;
 mod confirmed;

@@ -145,7 +145,7 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
         write::<F, C>(&self.receiver.framing, header, payload, self.line.lead(), out).unwrap_or(0)
     }
 
-    fn count_sent(&mut self, len: usize) -> usize {
+    pub(super) fn count_sent(&mut self, len: usize) -> usize {
         self.line.sent(len);
         self.measures.statistics.add(Counter::FramesSent, 1);
         self.measures.statistics.add(Counter::OctetsSent, len);

@@ -48,6 +48,10 @@ pub enum WakeReason {
     Silence,
     /// Something is due for a leaf, says a hub ([`Hub`](crate::star::Hub)).
     Leaf,
+    /// To ask the hub for an address, says a leaf ([`Leaf`](crate::star::Leaf), W-60).
+    Joining,
+    /// To ask the hub which frames to all are its own, says a leaf (W-70).
+    ToAll,
 }
 
 /// The next wake-up.

@@ -73,6 +73,33 @@ impl<F: Framing> Addressed<F> {
         }
         Some(Step::Frame { start: start.saturating_add(2), len: len.saturating_sub(2) })
     }
+
+    /// As [`feed`](Framing::feed). Of frames that are not for the link those are found too, with addresses and all, that `pass` lets through.
+    pub(super) fn feed_and_pass<C: Fcs>(
+        &self,
+        state: &mut F::State,
+        input: &[u8],
+        buffer: &mut [u8],
+        pass: impl Fn(&[u8]) -> bool,
+    ) -> Fed {
+        let mut done = 0_usize;
+        loop {
+            let rest = input.get(done..).unwrap_or(&[]);
+            let Fed { consumed, step } = self.framing.feed::<C>(state, rest, buffer);
+            done = done.saturating_add(consumed);
+            let step = match step {
+                Step::Frame { start, len } => match self.strip(buffer, start, len) {
+                    Some(step) => step,
+                    None if pass(buffer.get(start..).and_then(|rest| rest.get(..len)).unwrap_or(&[])) => step,
+                    // Of others: on with what follows it.
+                    None if consumed > 0 && done < input.len() => continue,
+                    None => Step::More,
+                },
+                other => other,
+            };
+            return Fed { consumed: done, step };
+        }
+    }
 }
 
 impl<F: Framing> Framing for Addressed<F> {
@@ -114,22 +141,7 @@ impl<F: Framing> Framing for Addressed<F> {
     }
 
     fn feed<C: Fcs>(&self, state: &mut F::State, input: &[u8], buffer: &mut [u8]) -> Fed {
-        let mut done = 0_usize;
-        loop {
-            let rest = input.get(done..).unwrap_or(&[]);
-            let Fed { consumed, step } = self.framing.feed::<C>(state, rest, buffer);
-            done = done.saturating_add(consumed);
-            let step = match step {
-                Step::Frame { start, len } => match self.strip(buffer, start, len) {
-                    Some(step) => step,
-                    // Of others: on with what follows it.
-                    None if consumed > 0 && done < input.len() => continue,
-                    None => Step::More,
-                },
-                other => other,
-            };
-            return Fed { consumed: done, step };
-        }
+        self.feed_and_pass::<C>(state, input, buffer, |_| false)
     }
 
     fn held(&self, state: &F::State) -> usize {

@@ -7,7 +7,8 @@
 //!
 //! A [`Link`](crate::link::Link) over the framing [`Addressed`] talks with one board of a shared medium as if the two were alone.
 //!
-//! A [`Hub`] holds the conversations with all its leaves and polls them as one; see the module [`hub`].
+//! A [`Hub`] holds the conversations with all its leaves and polls them as one; see the module [`hub`]. A [`Leaf`] is the other end: a link with the hub, what goes to all, and
+//! how it comes to its address; see the module [`leaf`].
 //!
 //! All are plain data with time handed in: as spans of microseconds where they time a line, as whole [`Seconds`] where leaves sleep for hours.
 
@@ -17,7 +18,9 @@ mod airtime;
 mod asleep;
 mod broadcast;
 mod chance;
+mod extended;
 pub mod hub;
+pub mod leaf;
 mod mailbox;
 mod roster;
 mod turn;
@@ -29,6 +32,7 @@ pub use asleep::{ASLEEP_LEN, Asleep};
 pub use broadcast::{BroadcastError, BroadcastReceiver, BroadcastSender, TOLD_LEN, Told, Waits};
 pub use chance::{Chance, Deferred, Rules, Step};
 pub use hub::{Hub, HubConfig, HubEvent, Speaks, Transmit};
+pub use leaf::{Address, Leaf, LeafConfig, LeafEvent};
 pub use mailbox::{Accepted, Fate, Letter, Mailbox, NotTaken, Post, Ticket};
 pub use roster::{Answer, Clash, JOIN_LEN, Join, NotSeated, Roster, Seat, Seated, WELCOME_LEN, Welcome};
 pub use turn::{Give, Timing, Turn, TurnEnd, TurnTaken};

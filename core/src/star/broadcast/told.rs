@@ -1,6 +1,13 @@
 //! How the hub tells a leaf which frames to all are its own (W-70).
 
-use super::BITS;
+use super::{
+    super::{Addressed, extended},
+    BITS,
+};
+use crate::{
+    fcs::Fcs,
+    framing::{Framing, Lead},
+};
 
 /// Octets of the body.
 pub const TOLD_LEN: usize = 9;
@@ -37,5 +44,13 @@ impl Told {
         let [a, b, c, d] = self.session.to_le_bytes();
         let [e, f, g, h] = self.broadcast.to_le_bytes();
         [a, b, c, d, e, f, g, h, self.next]
+    }
+
+    /// Writes the whole frame to this leaf into `out`, in the framing of the medium (not [`Addressed`](super::super::Addressed): the addresses are put in here); gives its length, or
+    /// zero if it does not fit. `lead` as for [`write()`](crate::frame::write).
+    #[must_use]
+    pub fn write<F: Framing, C: Fcs>(&self, framing: &F, leaf: u8, lead: Lead, out: &mut [u8]) -> usize {
+        let framing = Addressed { framing: framing.clone(), own: 0, peer: leaf };
+        extended::write::<_, C>(&framing, Self::CODE, &self.octets(), lead, out)
     }
 }

@@ -1,6 +1,11 @@
 //! The bodies of JOIN and WELCOME (W-60).
 
 use super::{NotSeated, Seated};
+use crate::{
+    fcs::Fcs,
+    framing::{Framing, Lead},
+    star::extended,
+};
 
 /// Octets of a JOIN.
 pub const JOIN_LEN: usize = 11;
@@ -21,6 +26,9 @@ pub struct Join {
 }
 
 impl Join {
+    /// The code of the extension JOIN.
+    pub const CODE: u8 = 0x13;
+
     /// Reads a body; `None` if it is not [`JOIN_LEN`] octets long.
     #[must_use]
     pub fn parse(body: &[u8]) -> Option<Self> {
@@ -62,6 +70,9 @@ pub struct Welcome {
 }
 
 impl Welcome {
+    /// The code of the extension WELCOME.
+    pub const CODE: u8 = 0x14;
+
     /// The answer to the board `identity` for what [`Roster::join`](super::Roster::join) gave.
     #[must_use]
     pub fn of(identity: u64, joined: Result<Seated, NotSeated>) -> Self {
@@ -104,5 +115,11 @@ impl Welcome {
             self.identity.to_le_bytes().into_iter().chain([code, address]).chain(u64::to_le_bytes(holder));
         octets.iter_mut().zip(all).for_each(|(cell, octet)| *cell = octet);
         octets
+    }
+
+    /// Writes the whole frame into `out`, without addresses as it goes; gives its length, or zero if it does not fit. `lead` as for [`write()`](crate::frame::write).
+    #[must_use]
+    pub fn write<F: Framing, C: Fcs>(&self, framing: &F, lead: Lead, out: &mut [u8]) -> usize {
+        extended::write::<F, C>(framing, Self::CODE, &self.octets(), lead, out)
     }
 }
