@@ -23,6 +23,7 @@ pub mod machine;
 pub mod messages;
 pub mod observatory;
 pub mod report;
+pub mod roster;
 pub mod shell;
 pub mod signals;
 pub mod sim;

@@ -5,6 +5,7 @@ use bellwire::{
     frame::Class,
     framing::{Cobs, ControlMap, Datagram, Framing, OctetStuffing, RadioBoard, Slip},
     link::{Config, Event, Link, Peer, SendError, State, Ticket, Wake},
+    star::Addressed,
     stats::Statistics,
     time::Instant,
 };
@@ -13,6 +14,8 @@ use crate::endpoint::{FcsName, FramingName, Wiring};
 
 /// Octets of the receive buffer: payloads up to 256 octets.
 const FRAME: usize = 272;
+/// The same with what a radio board puts around it.
+const AROUND: usize = FRAME + 12;
 /// Confirmed frames under way each way.
 const WINDOW: usize = 8;
 /// Items that wait or are under way.
@@ -94,30 +97,65 @@ where
     }
 }
 
+/// Two boards on a medium that others share, by their addresses: 0 the hub, 1..=250 a leaf.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub struct Between {
+    /// This board.
+    pub own: u8,
+    /// The other end of the link.
+    pub peer: u8,
+}
+
 /// A link with this wiring, for payloads up to 256 octets, with a window of 8 and room for 16 items.
 #[must_use]
 pub fn machine(wiring: Wiring, config: Config, now: Instant) -> Box<dyn Machine> {
+    machine_between(wiring, None, config, now)
+}
+
+/// The same on a medium that others share, if `between` names both ends.
+#[must_use]
+pub fn machine_between(
+    wiring: Wiring,
+    between: Option<Between>,
+    config: Config,
+    now: Instant,
+) -> Box<dyn Machine> {
     match wiring.fcs {
-        FcsName::Bits16 => framed::<Fcs16>(wiring, config, now),
-        FcsName::Bits32 => framed::<Fcs32>(wiring, config, now),
+        FcsName::Bits16 => framed::<Fcs16>(wiring, between, config, now),
+        FcsName::Bits32 => framed::<Fcs32>(wiring, between, config, now),
     }
 }
 
-fn framed<C: Fcs + Send + 'static>(wiring: Wiring, config: Config, now: Instant) -> Box<dyn Machine> {
+fn framed<C: Fcs + Send + 'static>(
+    wiring: Wiring,
+    between: Option<Between>,
+    config: Config,
+    now: Instant,
+) -> Box<dyn Machine> {
+    let to = (between, config, now);
     match wiring.framing {
-        FramingName::Cobs => boxed::<_, C>(Cobs, config, now),
-        FramingName::OctetStuffing => boxed::<_, C>(OctetStuffing::new(ControlMap(wiring.map)), config, now),
-        FramingName::Slip => boxed::<_, C>(Slip, config, now),
-        FramingName::Datagram => boxed::<_, C>(Datagram, config, now),
-        FramingName::RadioBoard => boxed::<_, C>(RadioBoard, config, now),
+        FramingName::Cobs => boxed::<_, C, FRAME>(Cobs, to),
+        FramingName::OctetStuffing => boxed::<_, C, FRAME>(OctetStuffing::new(ControlMap(wiring.map)), to),
+        FramingName::Slip => boxed::<_, C, FRAME>(Slip, to),
+        FramingName::Datagram => boxed::<_, C, FRAME>(Datagram, to),
+        FramingName::RadioBoard => boxed::<_, C, AROUND>(RadioBoard, to),
     }
 }
 
-fn boxed<F, C>(framing: F, config: Config, now: Instant) -> Box<dyn Machine>
+fn boxed<F, C, const FRAME: usize>(
+    framing: F,
+    (between, config, now): (Option<Between>, Config, Instant),
+) -> Box<dyn Machine>
 where
     F: Framing + Send + 'static,
     F::State: Send,
     C: Fcs + Send + 'static,
 {
-    Box::new(Link::<F, C, FRAME, WINDOW, QUEUE>::new(framing, config, now))
+    match between {
+        None => Box::new(Link::<F, C, FRAME, WINDOW, QUEUE>::new(framing, config, now)),
+        Some(Between { own, peer }) => {
+            let framing = Addressed { framing, own, peer };
+            Box::new(Link::<_, C, FRAME, WINDOW, QUEUE>::new(framing, config, now))
+        }
+    }
 }

@@ -13,6 +13,9 @@ use crate::messages::{MessageKind, Table, nearest};
 /// Payloads that a board can state in its OPEN (W-20).
 const PAYLOADS: (u32, u32) = (16, 1024);
 
+/// Addresses of leaves (W-15).
+const ADDRESSES: (u32, u32) = (1, 250);
+
 /// Reads all sections. What is missing or wrong is replaced by something harmless: with a fault nothing of it is used.
 pub(super) fn read(file: &Section<'_>, source: &str, faults: &mut Faults) -> Agreement {
     let title = named(file, "agreement", "the machine, for instance agreement = \"observatory\"", faults);
@@ -23,7 +26,9 @@ pub(super) fn read(file: &Section<'_>, source: &str, faults: &mut Faults) -> Agr
     let links = links(file, source, faults);
     let boards = boards(file, &hub, &links, source, faults);
     let messages = messages(file, &Boards { hub: &hub, boards: &boards, links: &links }, source, faults);
-    Agreement { hub, text, links, boards, table: Table::new(&title, version, messages) }
+    let leaves = boards.iter().filter_map(|board| Some((board.address?, board.name.clone()))).collect();
+    let table = Table::new(&title, version, messages).with_boards(&hub, leaves);
+    Agreement { hub, text, links, boards, table }
 }
 
 /// A name under `key` that must be there.
@@ -62,8 +67,16 @@ fn boards(file: &Section<'_>, hub: &str, links: &[Link], source: &str, faults: &
                 None => faults.add(&at, format!("there is no link '{}'", shown(text)), choose(text, names)),
             }
         }
+        let address = section.whole("address", ADDRESSES, faults).map(|(address, at)| {
+            let address = u8::try_from(address).unwrap_or(u8::MAX);
+            if let Some(other) = boards.iter().find(|other: &&Board| other.address == Some(address)) {
+                let what = format!("address {address} is that of {} already", shown(&other.name));
+                faults.add(&at, what, "give every board an address of its own");
+            }
+            address
+        });
         let text = section.prose("text", faults);
-        boards.push(Board { name, link, text });
+        boards.push(Board { name, link, address, text });
     }
     boards
 }

@@ -35,7 +35,7 @@ pub mod keys {
     /// Of `[[link]]`.
     pub const LINK: [&str; 3] = ["name", "payload", "text"];
     /// Of `[[board]]`.
-    pub const BOARD: [&str; 3] = ["name", "link", "text"];
+    pub const BOARD: [&str; 4] = ["name", "link", "address", "text"];
     /// Of `[[message]]`.
     pub const MESSAGE: [&str; 10] =
         ["name", "number", "class", "way", "board", "fresh", "stop", "moves", "text", "field"];
@@ -69,6 +69,8 @@ pub struct Board {
     pub name: String,
     /// The link that it hangs on, by name; empty if the agreement names none.
     pub link: String,
+    /// Its address on a medium that others share, 1..=250.
+    pub address: Option<u8>,
     /// What it is, for people.
     pub text: String,
 }

@@ -5,7 +5,14 @@ use std::{path::PathBuf, sync::Arc};
 use clap::Args;
 
 use super::peer::SelfArgs;
-use crate::{agreement::Agreement, exit::Exit, fail::Fail, messages::Table, observatory};
+use crate::{
+    agreement::Agreement,
+    exit::Exit,
+    fail::Fail,
+    machine::Between,
+    messages::{Table, nearest},
+    observatory,
+};
 
 /// The agreement of the machine.
 #[derive(Debug, Clone, Default, Args)]
@@ -36,6 +43,33 @@ impl AgreedArgs {
         }
         let ours = tables.remove(0);
         Ok(Arc::new(ours.with_others(tables)))
+    }
+
+    /// The address of a leaf that is named by address or by name.
+    ///
+    /// # Errors
+    /// A name that the agreement does not have, or no address of a leaf.
+    pub fn leaf(text: &str, table: &Table) -> Result<u8, Fail> {
+        table.leaf(text).ok_or_else(|| {
+            let names: Vec<_> = table.leaves().iter().map(|(_, name)| name.as_str()).collect();
+            let meant = nearest(text, names.iter().copied()).map(|near| format!(", did you mean '{near}'?"));
+            let fail =
+                Fail::new(Exit::Usage, format!("there is no leaf `{text}`{}", meant.unwrap_or_default()));
+            let known: Vec<_> =
+                table.leaves().iter().map(|(address, name)| format!("{name} ({address})")).collect();
+            let known = if known.is_empty() { "none".to_owned() } else { known.join(", ") };
+            fail.next(format!(
+                "give an address from 1 to 250, or a board with an address in the agreement: {known}"
+            ))
+        })
+    }
+
+    /// The hub's side of a link with the leaf `to`, if one is named.
+    ///
+    /// # Errors
+    /// As [`AgreedArgs::leaf`].
+    pub fn with_leaf(to: Option<&str>, table: &Table) -> Result<Option<Between>, Fail> {
+        to.map(|to| Ok(Between { own: 0, peer: Self::leaf(to, table)? })).transpose()
     }
 
     /// Who we are: with an agreement of our own we state its fingerprint, unless another was asked for.

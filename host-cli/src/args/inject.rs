@@ -24,6 +24,7 @@ pub enum Wrong {
   bellwire inject /dev/ttyUSB0 lamp level=40
   bellwire inject /dev/ttyUSB0 dome-goto azimuth=123.40 --arm
   bellwire inject /dev/ttyUSB0 errand 9 --payload 28
+  bellwire inject /dev/ttyUSB1 lamp level=40 --framing radio-board --to porch
   bellwire inject /dev/ttyUSB0 log-line text=hello --every 100ms --for 5s
   bellwire inject /dev/ttyUSB0 --raw '00 04 e0 01 07 03 80 5f 00'
   bellwire inject /dev/ttyUSB0 errand 9 --payload 28 --lone --wrong fcs\n")]
@@ -34,6 +35,9 @@ pub struct InjectArgs {
     /// A message of the agreement with its values (lamp level=40), or a class and a message number (errand 9).
     #[arg(value_name = "MESSAGE", required_unless_present = "raw")]
     pub message: Vec<String>,
+    /// The leaf of a star to talk with, by address (1 to 250) or by its name in the agreement; we are the hub.
+    #[arg(long, value_name = "LEAF", conflicts_with = "raw")]
+    pub to: Option<String>,
     /// What follows the message number, in hex.
     #[arg(long, value_name = "HEX")]
     pub payload: Option<units::Octets>,

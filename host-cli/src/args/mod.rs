@@ -17,6 +17,7 @@ pub mod peer;
 pub mod ports;
 pub mod record;
 pub mod replay;
+pub mod roster;
 pub mod steer;
 pub mod stop_test;
 pub mod tap;
@@ -88,6 +89,8 @@ pub enum Command {
     StopTest(stop_test::StopTestArgs),
     /// Send a capture again.
     Replay(replay::ReplayArgs),
+    /// List the leaves of a star: who is heard, how well, and which way.
+    Roster(roster::RosterArgs),
     /// Send a file in parts, and go on after an interruption.
     SendFile(transfer::SendFileArgs),
     /// Take a file that comes in parts, and go on after an interruption.

@@ -5,7 +5,7 @@ use std::{path::PathBuf, time::Duration};
 use clap::Args;
 
 use super::{agreed::AgreedArgs, line::LineArgs, units};
-use crate::endpoint::EndpointSpec;
+use crate::{endpoint::EndpointSpec, machine::Between};
 
 /// Who we are when we take part ourselves.
 #[derive(Debug, Clone, Args)]
@@ -22,12 +22,15 @@ pub struct SelfArgs {
     /// How long a copy of a frame may live on a datagram link.
     #[arg(long, value_parser = units::duration, default_value = "500ms", value_name = "TIME", help_heading = "Ourselves")]
     pub lifetime: Duration,
+    /// Both ends on a medium that others share; the command sets it.
+    #[arg(skip)]
+    pub between: Option<Between>,
 }
 
 impl Default for SelfArgs {
     fn default() -> Self {
         let lifetime = Duration::from_millis(500);
-        Self { identity: None, fingerprint: None, own_number_file: None, lifetime }
+        Self { identity: None, fingerprint: None, own_number_file: None, lifetime, between: None }
     }
 }
 
@@ -35,11 +38,15 @@ impl Default for SelfArgs {
 #[derive(Debug, Clone, Args)]
 #[command(before_help = "Examples:
   bellwire peer /dev/ttyUSB0
-  bellwire peer twin:/tmp/desk --for 1min --json\n")]
+  bellwire peer twin:/tmp/desk --for 1min --json
+  bellwire peer udp:desk:7000@7001 --address porch\n")]
 pub struct PeerArgs {
     /// Where the board is.
     #[arg(value_name = "ENDPOINT")]
     pub endpoint: EndpointSpec,
+    /// Be this leaf of a star, by address (1 to 250) or by its name in the agreement, and talk with its hub.
+    #[arg(long, value_name = "LEAF")]
+    pub address: Option<String>,
     /// Stop after this time.
     #[arg(long = "for", value_parser = units::duration, value_name = "TIME")]
     pub for_time: Option<Duration>,

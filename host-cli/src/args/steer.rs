@@ -17,6 +17,9 @@ pub struct SteerArgs {
     /// Where the board is.
     #[arg(value_name = "ENDPOINT")]
     pub endpoint: EndpointSpec,
+    /// The leaf of a star to talk with, by address (1 to 250) or by its name in the agreement; we are the hub.
+    #[arg(long, value_name = "LEAF")]
+    pub to: Option<String>,
     /// The set-point to send: one with a single number.
     #[arg(long, value_name = "MESSAGE", default_value = "dome-rate")]
     pub message: String,

@@ -41,7 +41,13 @@ fn show(agreement: &Agreement, shell: &mut Shell<'_>) -> Result<(), Fail> {
     shell.line("")?;
     for link in &agreement.links {
         let on: Vec<_> = agreement.boards.iter().filter(|board| board.link == link.name).collect();
-        let on: Vec<_> = on.iter().map(|board| board.name.as_str()).collect();
+        let on: Vec<_> = on
+            .iter()
+            .map(|board| match board.address {
+                Some(address) => format!("{} (address {address})", board.name),
+                None => board.name.clone(),
+            })
+            .collect();
         let boards = if on.is_empty() { "nobody yet".to_owned() } else { on.join(", ") };
         shell.line(lines::wrap(
             &format!("link {}  ", link.name),
@@ -96,7 +102,7 @@ fn head_record(agreement: &Agreement) -> Value {
             json!({ "name": link.name, "payload": link.payload, "text": link.text })
         }).collect::<Vec<_>>(),
         "boards": boards.iter().map(|board| {
-            json!({ "name": board.name, "link": board.link, "text": board.text })
+            json!({ "name": board.name, "link": board.link, "address": board.address, "text": board.text })
         }).collect::<Vec<_>>(),
     })
 }

@@ -15,6 +15,7 @@ pub mod peer;
 pub mod ports;
 pub mod receive_file;
 pub mod replay;
+pub mod roster;
 pub mod send_file;
 mod showing;
 pub mod steer;
@@ -38,6 +39,7 @@ pub fn run(command: &Command, shell: &mut Shell<'_>) -> Result<Exit, Fail> {
         Command::Steer(args) => steer::run(args, shell),
         Command::StopTest(args) => stop_test::run(args, shell),
         Command::Replay(args) => replay::run(args, shell),
+        Command::Roster(args) => roster::run(args, shell),
         Command::SendFile(args) => send_file::run(args, shell),
         Command::ReceiveFile(args) => receive_file::run(args, shell),
         Command::Check(args) => check::run(args, shell),

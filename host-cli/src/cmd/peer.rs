@@ -3,11 +3,13 @@
 use std::time::{Duration, Instant};
 
 use crate::{
-    args::peer::PeerArgs,
+    args::{agreed::AgreedArgs, peer::PeerArgs},
     endpoint::Loss,
     exit::Exit,
     fail::Fail,
-    lines, report,
+    lines,
+    machine::Between,
+    report,
     shell::Shell,
     talk::{Happening, Repeats, Talk, Teller},
 };
@@ -21,7 +23,10 @@ const NAP: Duration = Duration::from_millis(100);
 /// If the endpoint cannot be opened or is lost for good.
 pub fn run(args: &PeerArgs, shell: &mut Shell<'_>) -> Result<Exit, Fail> {
     let table = args.agreed.table()?;
-    let ourselves = args.agreed.ourselves(&args.ourselves, &table);
+    let mut ourselves = args.agreed.ourselves(&args.ourselves, &table);
+    if let Some(address) = &args.address {
+        ourselves.between = Some(Between { own: AgreedArgs::leaf(address, &table)?, peer: 0 });
+    }
     let mut talk = Talk::open(&args.endpoint, &args.line, &ourselves, Loss::Wait)?;
     let format = if args.json { report::Format::Json } else { report::Format::Text };
     let teller = Teller::new(format, &table, talk.identity());

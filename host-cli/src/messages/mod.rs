@@ -23,6 +23,7 @@ pub use write::WriteError;
 
 use bellwire::{
     frame::{Class, MessageNumber},
+    radio::Hearing,
     setpoint::Stop,
 };
 
@@ -109,6 +110,9 @@ pub struct Table {
     places: Vec<Option<u16>>,
     /// Other agreements that boards may hold.
     others: Vec<Table>,
+    /// The hub, and the leaves that have an address.
+    hub: String,
+    leaves: Vec<(u8, String)>,
 }
 
 impl Table {
@@ -125,7 +129,7 @@ impl Table {
             }
         }
         let fingerprint = fingerprint::of(&messages);
-        Self { name: name.to_owned(), version, fingerprint, messages, places, others: Vec::new() }
+        Self { name: name.to_owned(), version, fingerprint, messages, places, ..Self::default() }
     }
 
     /// A table that knows nothing: every message is shown by its number.
@@ -164,13 +168,47 @@ impl Table {
     pub fn part(self, keeps: impl Fn(&MessageKind) -> bool) -> Self {
         let fingerprint = self.fingerprint;
         let kept = self.messages.into_iter().filter(|message| keeps(message)).collect();
-        Self { fingerprint, others: self.others, ..Self::new(&self.name, self.version, kept) }
+        let Self { others, hub, leaves, .. } = self;
+        Self { fingerprint, others, hub, leaves, ..Self::new(&self.name, self.version, kept) }
     }
 
     /// The same table, which also knows those of boards with other agreements.
     #[must_use]
     pub fn with_others(self, others: Vec<Table>) -> Self {
         Self { others, ..self }
+    }
+
+    /// The same table, which also knows the hub and the leaves by address.
+    #[must_use]
+    pub fn with_boards(self, hub: &str, leaves: Vec<(u8, String)>) -> Self {
+        Self { hub: hub.to_owned(), leaves, ..self }
+    }
+
+    /// The leaves that have an address.
+    #[must_use]
+    pub fn leaves(&self) -> &[(u8, String)] {
+        &self.leaves
+    }
+
+    /// The board with this address by its name, else `leaf 7`, `hub`, or `all`.
+    #[must_use]
+    pub fn who(&self, address: u8) -> String {
+        match self.leaves.iter().find(|(known, _)| *known == address) {
+            Some((_, name)) => name.clone(),
+            None => match address {
+                0 if self.hub.is_empty() => "hub".to_owned(),
+                0 => self.hub.clone(),
+                255 => "all".to_owned(),
+                other => format!("leaf {other}"),
+            },
+        }
+    }
+
+    /// The address of a leaf that is named by address or name; `None` if it is neither 1 to 250 nor a board with an address.
+    #[must_use]
+    pub fn leaf(&self, text: &str) -> Option<u8> {
+        let named = self.leaves.iter().find(|(_, name)| name == text).map(|(address, _)| *address);
+        named.or_else(|| text.parse().ok().filter(|address| (1..=250).contains(address)))
     }
 
     /// The table of a board that states this fingerprint: 0, which says nothing, is taken as this table's. `None` if it is not known.
@@ -223,8 +261,17 @@ impl Table {
     /// octets do not fit its fields exactly.
     #[must_use]
     pub fn read<'a>(&'a self, class: Class, payload: &'a [u8]) -> Option<(&'a MessageKind, Values<'a>)> {
-        let (number, body) = MessageNumber::split(payload).ok()?;
+        let (number, body) = MessageNumber::split(told(payload)).ok()?;
         let message = self.get(number.get()).filter(|message| message.class == class)?;
         Some((message, message.values(body)?))
+    }
+}
+
+/// The message itself of a payload, which may begin with a hearing (W-66).
+#[must_use]
+pub fn told(payload: &[u8]) -> &[u8] {
+    match Hearing::split(payload) {
+        Ok((Some(_), message)) => message,
+        _ => payload,
     }
 }

@@ -9,8 +9,8 @@ use super::{
     split::Split,
 };
 use crate::endpoint::Direction;
-use bellwire::frame::Kind;
-use std::{borrow::Cow, ops::Range};
+use bellwire::frame::{Addresses, Kind};
+use std::{borrow::Cow, collections::BTreeMap, ops::Range};
 
 /// Where and when a stretch of octets was seen.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -37,8 +37,55 @@ pub(crate) struct Conversations {
 #[derive(Debug, Clone, Default)]
 struct Port {
     observer: Observer,
+    /// On a medium that others share: the conversation of each leaf with the hub, and under 255 what goes to all.
+    leaves: BTreeMap<u8, Conversation>,
     /// Octets up to the end of the last piece, by direction.
     place: [u64; 2],
+}
+
+/// One leaf's conversation with the hub. To its observer the leaf's frames come in, whichever way they went here.
+#[derive(Debug, Clone, Default)]
+struct Conversation {
+    observer: Observer,
+    /// Which way the frames of the leaf and of the hub went here.
+    ways: [Option<Direction>; 2],
+}
+
+impl Conversation {
+    /// Takes a frame; gives which sending it is, and the agreement of its sender.
+    fn frame(
+        &mut self,
+        seen: &Sighting<'_>,
+        addresses: Addresses,
+        sum: &mut Sum,
+        told: &mut Told,
+    ) -> (u8, u32) {
+        let side = if addresses.from == 0 { Direction::Out } else { Direction::In };
+        self.ways[side as usize] = Some(seen.direction);
+        let seen = Sighting { direction: side, ..*seen };
+        let sending = if addresses.to == TO_ALL {
+            self.observer.broadcast(&seen, sum, told)
+        } else {
+            self.observer.frame(&seen, sum, told)
+        };
+        self.went(told);
+        (sending, self.observer.agreement(side))
+    }
+
+    /// Turns the sides of what was told into the ways that frames went here.
+    fn went(&self, told: &mut Told) {
+        for (side, _) in told {
+            *side = self.ways[*side as usize].unwrap_or(*side);
+        }
+    }
+}
+
+/// The address of all leaves.
+const TO_ALL: u8 = 255;
+
+/// Whose conversation a frame belongs to: the leaf's, or that of all.
+const fn leaf_of(addresses: Addresses) -> u8 {
+    if addresses.from == 0 { addresses.to } else { addresses.from }
 }
 
 /// An event and the piece it belongs to.
@@ -103,7 +150,9 @@ impl Conversations {
         let Whence { at, port, direction } = whence;
         self.port(port);
         let Self { ports, told, sum } = self;
-        let Some(Port { observer, place: places }) = ports.get_mut(usize::from(port)) else { return 0 };
+        let Some(Port { observer, leaves, place: places }) = ports.get_mut(usize::from(port)) else {
+            return 0;
+        };
         let first = places[direction as usize];
         let mut place = first;
         let mut bits = observer.bits();
@@ -124,16 +173,22 @@ impl Conversations {
                         _ => true,
                     };
                     if is_told {
-                        let payload = batch.octets(&piece);
-                        let sending =
-                            observer.frame(&Sighting { at, direction, header: &header, payload }, sum, told);
-                        batch.pieces[index].sending = sending;
-                        bits = observer.bits();
-                        agreement = observer.agreement(direction);
+                        let seen = Sighting { at, direction, header: &header, payload: batch.octets(&piece) };
+                        let leaf = header.addresses.map(leaf_of);
+                        if let Some((leaf, addresses)) = leaf.zip(header.addresses) {
+                            let conversation = leaves.entry(leaf).or_default();
+                            let (sending, stated) = conversation.frame(&seen, addresses, sum, told);
+                            batch.pieces[index].sending = sending;
+                            batch.pieces[index].agreement = stated;
+                        } else {
+                            batch.pieces[index].sending = observer.frame(&seen, sum, told);
+                            bits = observer.bits();
+                            agreement = observer.agreement(direction);
+                        }
                         let place = whence.stamp(place);
                         verdicts.extend(told.drain(..).map(|(direction, what)| {
                             let stamp = Stamp { direction, ..place };
-                            (u32::try_from(index).unwrap_or(u32::MAX), Event { stamp, what })
+                            (u32::try_from(index).unwrap_or(u32::MAX), Event { stamp, leaf, what })
                         }));
                     }
                 }
@@ -157,16 +212,25 @@ impl Conversations {
 
     /// Time has passed on a port.
     pub(crate) fn tick(&mut self, now: u64, port: u16) -> Vec<Event> {
-        let mut told = Told::new();
         let entry = self.port(port);
-        entry.observer.tick(now, &mut told);
         let place = entry.place;
-        told.into_iter()
-            .map(|(direction, what)| {
+        let mut events = Vec::new();
+        let mut tell = |leaf, told: Told| {
+            events.extend(told.into_iter().map(|(direction, what)| {
                 let place = place[direction as usize];
-                Event { stamp: Stamp { at: Some(now), port, direction, place }, what }
-            })
-            .collect()
+                Event { stamp: Stamp { at: Some(now), port, direction, place }, leaf, what }
+            }));
+        };
+        let mut told = Told::new();
+        entry.observer.tick(now, &mut told);
+        tell(None, told);
+        for (leaf, conversation) in &mut entry.leaves {
+            let mut told = Told::new();
+            conversation.observer.tick(now, &mut told);
+            conversation.went(&mut told);
+            tell(Some(*leaf), told);
+        }
+        events
     }
 }
 

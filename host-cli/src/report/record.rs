@@ -103,6 +103,8 @@ pub struct Event {
     /// When and where: the frame that showed it. The direction is that of the frames the event is about: a confirmation is told in
     /// the direction of what it confirms.
     pub stamp: Stamp,
+    /// The leaf whose conversation with the hub it is about, on a medium that others share; 255: what goes to all.
+    pub leaf: Option<u8>,
     /// What it is.
     pub what: What,
 }

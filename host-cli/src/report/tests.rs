@@ -272,7 +272,7 @@ fn silence_is_told_once_and_by_whom() {
     let mut tracker = Tracker::new(Wiring::default());
     let mut told = Vec::new();
     let mut sink = |record: Record<'_>| {
-        if let Record::Event(Event { stamp, what: What::Silent { lasted } }) = record {
+        if let Record::Event(Event { stamp, what: What::Silent { lasted }, .. }) = record {
             told.push((stamp.direction, lasted));
         }
     };
@@ -351,7 +351,7 @@ fn the_document_of_the_records_names_every_field() {
         What::ProbeAnswered { id: 1, after: Some(1) },
         What::Silent { lasted: 1 },
     ];
-    all.extend(whats.map(|what| Record::Event(Event { stamp, what })));
+    all.extend(whats.map(|what| Record::Event(Event { stamp, leaf: None, what })));
     all.push(Record::Gap(crate::endpoint::Gap {
         port: 0,
         from: START,

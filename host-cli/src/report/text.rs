@@ -16,8 +16,11 @@ use super::{
     put::{escaped, hex, moment, put, seconds},
     sum_text, words,
 };
-use crate::{endpoint::Direction, messages::Table};
-use bellwire::frame::{Class, Kind, Open};
+use crate::{
+    endpoint::Direction,
+    messages::{Table, told},
+};
+use bellwire::frame::{Addresses, Class, Kind, Open};
 use std::{fmt::Write, sync::Arc};
 use unicode_width::{UnicodeWidthChar, UnicodeWidthStr};
 
@@ -137,7 +140,7 @@ impl Lines {
             kind => kind.class().map_or_else(String::new, |class| self.message(class, frame)),
         };
         if let Some(addresses) = header.addresses {
-            let _ = write!(sentence, ", from {} to {}", addresses.from, addresses.to);
+            self.between(addresses, &mut sentence);
         }
         if let Some(ack) = header.ack {
             let part = describe_ack(ack);
@@ -146,6 +149,9 @@ impl Lines {
             } else {
                 let _ = write!(sentence, "; {part}");
             }
+        }
+        if let Some(hearing) = words::hearing(frame) {
+            let _ = write!(sentence, "; {}", words::hearing_text(&hearing));
         }
         append_aired(&mut sentence, frame.aired);
         let tint = if frame.sending > 1 { Tint::Watch } else { Tint::Plain };
@@ -158,11 +164,20 @@ impl Lines {
         self.hex_lines(&frame.payload, out);
     }
 
+    /// Appends who talks to whom.
+    fn between(&self, addresses: Addresses, sentence: &mut String) {
+        let (from, to) = (self.table.who(addresses.from), self.table.who(addresses.to));
+        let _ = write!(sentence, ", {from} to {to}");
+    }
+
     fn message(&self, class: Class, frame: &Frame<'_>) -> String {
         let (sequence, payload) = (frame.header.number, &*frame.payload);
         let Some(number) = words::message_number(payload) else {
             return format!("{sequence} void: its sender stopped trying");
         };
+        if words::hearing(frame).is_some() && told(payload).is_empty() {
+            return format!("{sequence} no message");
+        }
         let Some(table) = self.table.of(frame.agreement) else {
             // Its names here may be others there: shown as it came.
             let mut text = format!("{sequence} message {number}, not of our agreement, raw: ").into_bytes();
@@ -253,7 +268,10 @@ impl Render for Lines {
                 let (word, tint) = event_look(&event.what);
                 let left = self.left(event.stamp.at, Some(event.stamp.place));
                 let side = self.side(event.stamp.port, Some(event.stamp.direction));
-                let text = words::event(&event.what, &self.table, self.sides());
+                let mut text = words::event(&event.what, &self.table, self.sides());
+                if let Some(leaf) = event.leaf {
+                    text = format!("{}: {text}", self.table.who(leaf));
+                }
                 self.line(&left, &side, word, tint, &text, out);
             }
             Record::Gap(gap) => {

@@ -1,15 +1,45 @@
 //! The sentences that text, JSON and CSV share.
 
-use super::{Hint, What};
-use crate::{endpoint::Direction, messages::Table};
-use bellwire::frame::{Class, MessageNumber};
+use super::{Frame, Hint, What};
+use crate::{
+    endpoint::Direction,
+    messages::{Table, told},
+};
+use bellwire::{
+    frame::{Class, Kind, MessageNumber},
+    radio::Hearing,
+};
 
 /// What the two directions of a port are called: frames that come in, frames that go out.
 pub(super) const SIDES: [&str; 2] = ["in", "out"];
 
 /// The message number at the start of a payload, if there is one.
 pub(crate) fn message_number(payload: &[u8]) -> Option<u16> {
-    MessageNumber::split(payload).ok().map(|(number, _)| number.get())
+    let message = told(payload);
+    // A hearing alone has no message behind it.
+    let message = if message.is_empty() { payload } else { message };
+    MessageNumber::split(message).ok().map(|(number, _)| number.get())
+}
+
+/// What the sender of a report or notice tells of what it hears, if it does (W-66).
+pub(super) fn hearing(frame: &Frame<'_>) -> Option<Hearing> {
+    let tells = matches!(frame.header.kind, Kind::Report | Kind::Notice);
+    if tells { Hearing::split(&frame.payload).ok().and_then(|(hearing, _)| hearing) } else { None }
+}
+
+/// A hearing in words.
+pub(super) fn hearing_text(hearing: &Hearing) -> String {
+    let Hearing { sent, heard, age, strength } = hearing;
+    let mut text = format!("its frame {sent}, it heard {heard} of ours");
+    match age {
+        None => text.push_str(", none yet"),
+        Some(254) => text.push_str(", the last 254 s ago or more"),
+        Some(age) => text.push_str(&format!(", the last {age} s ago")),
+    }
+    if let Some(dbm) = strength {
+        text.push_str(&format!(" at {dbm} dBm"));
+    }
+    text
 }
 
 /// The field `event` of the JSON form.

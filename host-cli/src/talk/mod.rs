@@ -34,7 +34,7 @@ use crate::{
     endpoint::{self, Chunk, Direction, Endpoint, EndpointSpec, Item, Loss, OpenOptions, Wiring},
     exit::Exit,
     fail::Fail,
-    machine::{Machine, machine},
+    machine::{Machine, machine, machine_between},
 };
 
 /// The longest sleep, so that a change of the endpoint or a wish to stop is seen soon.
@@ -144,7 +144,13 @@ impl Talk {
             ..base
         };
         let endpoint = around(open_endpoint(spec, line, loss)?);
-        Ok(Self::over(endpoint, wiring_of(spec, line), config, number_file))
+        let machine = machine_between(
+            wiring_of(spec, line),
+            ourselves.between,
+            config,
+            clock::on_the_link(clock::now()),
+        );
+        Ok(Self::with(endpoint, machine, config.identity, number_file))
     }
 
     /// A link over an endpoint that is open already.
@@ -155,8 +161,16 @@ impl Talk {
         config: Config,
         number_file: Option<OwnNumberFile>,
     ) -> Self {
-        let identity = config.identity;
         let machine = machine(wiring, config, clock::on_the_link(clock::now()));
+        Self::with(endpoint, machine, config.identity, number_file)
+    }
+
+    fn with(
+        endpoint: Box<dyn Endpoint>,
+        machine: Box<dyn Machine>,
+        identity: u64,
+        number_file: Option<OwnNumberFile>,
+    ) -> Self {
         let frame = vec![0; machine.max_transmit()];
         Self { endpoint, machine, number_file, waiting: VecDeque::new(), frame, at_end: false, identity }
     }

@@ -55,7 +55,11 @@ impl Teller {
     /// [`Fail::output`].
     pub fn own(&self, word: &'static str, text: String, shell: &mut Shell<'_>) -> Result<(), Fail> {
         self.record(
-            &Record::Event(Event { stamp: stamp(Direction::Out), what: What::Own { word, text } }),
+            &Record::Event(Event {
+                stamp: stamp(Direction::Out),
+                leaf: None,
+                what: What::Own { word, text },
+            }),
             shell,
         )
     }
@@ -111,7 +115,7 @@ fn record(happening: &Happening, ours: u64) -> Option<Record<'_>> {
 }
 
 fn event(what: What) -> Record<'static> {
-    Record::Event(Event { stamp: stamp(Direction::In), what })
+    Record::Event(Event { stamp: stamp(Direction::In), leaf: None, what })
 }
 
 fn opened(peer: &Peer, ours: u64) -> What {

@@ -14,12 +14,19 @@ use bellwire::{
 
 use crate::tool::{Tool, folder, open_twin, run, twin_is_there};
 
-/// Two radio boards on two pseudo-terminals: what one is told to send, the other hears at -71 dBm. The first datagram is not sent: the air is busy.
-fn radio_boards(ends: [&str; 2]) {
-    let twins = ends.map(open_twin);
+/// Radio boards on pseudo-terminals: what one is told to send, the others hear at -71 dBm. The first datagram is not sent: the air is busy.
+fn radio_boards(ends: &[&str]) {
+    let twins: Vec<_> = ends.iter().map(|end| open_twin(end)).collect();
     let busy = Arc::new(Mutex::new(true));
-    for [mut own, mut other] in [[0, 1], [1, 0]].map(|order| order.map(|end| twins[end].try_clone().unwrap()))
-    {
+    for end in 0..twins.len() {
+        let clone = |twin: &File| twin.try_clone().unwrap();
+        let mut own = clone(&twins[end]);
+        let mut others: Vec<_> = twins
+            .iter()
+            .enumerate()
+            .filter(|(other, _)| *other != end)
+            .map(|(_, twin)| clone(twin))
+            .collect();
         let busy = Arc::clone(&busy);
         std::thread::spawn(move || {
             let mut uart = Reader::<Cobs, Fcs16, 1040>::new(Cobs);
@@ -37,7 +44,9 @@ fn radio_boards(ends: [&str; 2]) {
                         continue;
                     }
                     say(&mut own, Air::Sent { at: 1_000, tail });
-                    say(&mut other, Air::Heard { at: 2_000, strength: Some(-71), datagram });
+                    for other in &mut others {
+                        say(other, Air::Heard { at: 2_000, strength: Some(-71), datagram });
+                    }
                 }
             }
         });
@@ -61,7 +70,7 @@ fn an_errand_through_two_radio_boards_is_delivered() {
         Tool::start(&[&["inject", &desk_twin, "lamp", "level=40", "--wait", "20s"], &RADIO[..]].concat());
     twin_is_there(&porch);
     twin_is_there(&desk);
-    radio_boards([&porch, &desk]);
+    radio_boards(&[&porch, &desk]);
     let ended = inject.end();
     assert_eq!(ended.code, Some(0), "{}{}", ended.out, ended.err);
     assert!(ended.out.contains("delivered"), "{}", ended.out);
@@ -108,4 +117,87 @@ fn what_moves_something_is_not_sent_over_an_open_way() {
     // With both words it is tried; nobody is there.
     let words = ["inject", "twin:/tmp/no-such-folder/x", "dome-goto", "azimuth=1", "--arm", "--open-way"];
     assert_ne!(run(&[&words[..], &RADIO[..]].concat()).code, Some(2));
+}
+
+/// A star of processes: the hub, the mast (3) and the porch (4), each with a radio board.
+struct Star {
+    _folders: Vec<tempfile::TempDir>,
+    hub: Tool,
+    leaves: [Tool; 2],
+}
+
+impl Star {
+    /// The hub is the tool with these words, in which HERE stands for its endpoint.
+    fn of(hub: &[&str]) -> Self {
+        let (folders, paths): (Vec<_>, Vec<_>) = (0..3).map(|_| folder()).unzip();
+        let start = |path: &String, words: &[&str]| {
+            let twin = format!("twin:{path}");
+            let words: Vec<_> =
+                words.iter().map(|word| if *word == "HERE" { twin.as_str() } else { word }).collect();
+            let tool = Tool::start(&[&words[..], &RADIO[..]].concat());
+            twin_is_there(path);
+            tool
+        };
+        let leaves = [(0, "mast"), (1, "4")].map(|(place, leaf)| {
+            let identity = format!("0xAB0{place}");
+            start(&paths[place], &["peer", "HERE", "--json", "--address", leaf, "--identity", &identity])
+        });
+        let hub = start(&paths[2], hub);
+        radio_boards(&paths.iter().map(String::as_str).collect::<Vec<_>>());
+        Self { _folders: folders, hub, leaves }
+    }
+}
+
+#[test]
+fn one_of_several_leaves_gets_what_is_for_it() {
+    let star = Star::of(&["inject", "HERE", "lamp", "level=40", "--to", "porch", "--wait", "20s", "--json"]);
+    let ended = star.hub.end();
+    assert_eq!(ended.code, Some(0), "{}{}", ended.out, ended.err);
+    assert!(ended.out.contains("\"delivered\""), "{}", ended.out);
+    let [mast, mut porch] = star.leaves;
+    porch.line_with("\"name\":\"lamp\"");
+    let mast = mast.stop();
+    assert!(!mast.out.contains("\"record\":\"frame\"") && !mast.out.contains("opened"), "{}", mast.out);
+}
+
+#[test]
+fn a_roster_lists_who_answers_and_who_does_not() {
+    let star = Star::of(&["roster", "HERE", "--ask", "mast,porch,9", "--json"]);
+    let ended = star.hub.end();
+    assert_eq!(ended.code, Some(1), "leaf 9 is not there: {}{}", ended.out, ended.err);
+    let leaves: Vec<serde_json::Value> =
+        ended.out.lines().map(|line| serde_json::from_str(line).unwrap()).collect();
+    let told: Vec<_> = leaves
+        .iter()
+        .map(|leaf| {
+            (
+                leaf["address"].as_u64().unwrap(),
+                leaf["board"].as_str().unwrap(),
+                leaf["how"].as_str().unwrap(),
+            )
+        })
+        .collect();
+    assert_eq!(told, [(3, "mast", "both-ways"), (4, "porch", "both-ways"), (9, "leaf 9", "never")]);
+    // Both open anew all the time, and so say who they are.
+    let identities: Vec<_> = leaves.iter().map(|leaf| leaf["identity"].as_str()).collect();
+    assert_eq!(identities, [Some("000000000000ab00"), Some("000000000000ab01"), None]);
+    assert_eq!((&leaves[0]["strength_in"], &leaves[0]["asked"]), (&(-71).into(), &true.into()));
+}
+
+#[test]
+fn a_leaf_that_the_agreement_does_not_know_is_refused_with_those_it_knows() {
+    for words in [
+        &["inject", "/dev/null", "lamp", "level=1", "--to", "proch"][..],
+        &["roster", "/dev/null", "--ask", "proch"],
+        &["peer", "/dev/null", "--address", "proch"],
+    ] {
+        let ended = run(words);
+        assert_eq!(ended.code, Some(2), "{words:?}: {}", ended.err);
+        assert!(
+            ended.err.contains("did you mean 'porch'") && ended.err.contains("mast (3)"),
+            "{}",
+            ended.err
+        );
+    }
+    assert_eq!(run(&["inject", "/dev/null", "lamp", "level=1", "--to", "251"]).code, Some(2));
 }

@@ -2,7 +2,7 @@
 
 use std::time::{Duration, Instant};
 
-use bellwire::frame::Header;
+use bellwire::frame::{Addresses, Header};
 
 use super::message::Message;
 use crate::{
@@ -74,11 +74,15 @@ fn wait_for_somebody(
 
 /// One frame on the wire, without a session: session bits and tag are zero.
 #[must_use]
-pub(super) fn frame(args: &InjectArgs, message: &Message) -> Vec<u8> {
+pub(super) fn frame(args: &InjectArgs, message: &Message, to: Option<u8>) -> Vec<u8> {
     let wiring = wiring_of(&args.endpoint, &args.line);
     let codec = codec(wiring);
     let tag = wiring.framing.is_unordered().then_some(0);
-    let header = Header { tag, ..Header::new(message.class.kind()) };
+    let header = Header {
+        tag,
+        addresses: to.map(|to| Addresses { to, from: 0 }),
+        ..Header::new(message.class.kind())
+    };
     let mut frame = codec.frame(&header, &message.payload);
     match args.wrong {
         None => codec.encode(&frame),

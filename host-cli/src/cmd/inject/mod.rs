@@ -8,7 +8,13 @@ use bellwire::frame::Class;
 use message::{Message, Motion, message};
 
 use crate::{
-    args::inject::InjectArgs, caution, exit::Exit, fail::Fail, lines, shell::Shell, talk::wiring_of,
+    args::{agreed::AgreedArgs, inject::InjectArgs},
+    caution,
+    exit::Exit,
+    fail::Fail,
+    lines,
+    shell::Shell,
+    talk::wiring_of,
 };
 
 /// Runs `inject`.
@@ -34,7 +40,8 @@ pub fn run(args: &InjectArgs, shell: &mut Shell<'_>) -> Result<Exit, Fail> {
     }
     guard(args, &message, shell)?;
     if args.lone || args.wrong.is_some() {
-        let octets = lone::frame(args, &message);
+        let to = args.to.as_deref().map(|to| AgreedArgs::leaf(to, &table)).transpose()?;
+        let octets = lone::frame(args, &message, to);
         return lone::send(args, &octets, &message.name, shell);
     }
     session::send(args, &message, &table, shell)

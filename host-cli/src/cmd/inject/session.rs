@@ -10,7 +10,7 @@ use bellwire::link::{Outcome, Ticket};
 
 use super::message::Message;
 use crate::{
-    args::inject::InjectArgs,
+    args::{agreed::AgreedArgs, inject::InjectArgs},
     endpoint::Loss,
     exit::Exit,
     fail::Fail,
@@ -18,7 +18,7 @@ use crate::{
     messages::Table,
     report,
     shell::Shell,
-    talk::{Happening, Talk, Teller, mismatched, what_became},
+    talk::{Happening, Talk, Teller, mismatched, what_became, wiring_of},
 };
 
 /// Time for an unconfirmed message to leave.
@@ -59,7 +59,8 @@ pub(super) fn send(
     table: &Arc<Table>,
     shell: &mut Shell<'_>,
 ) -> Result<Exit, Fail> {
-    let ourselves = args.agreed.ourselves(&args.ourselves, table);
+    let mut ourselves = args.agreed.ourselves(&args.ourselves, table);
+    ourselves.between = AgreedArgs::with_leaf(args.to.as_deref(), table)?;
     let talk = Talk::open(&args.endpoint, &args.line, &ourselves, Loss::End)?;
     let format = if args.json { report::Format::Json } else { report::Format::Text };
     let teller = Teller::new(format, table, talk.identity());
@@ -90,7 +91,21 @@ impl Session<'_> {
         }
         Err(Fail::new(Exit::Unavailable, format!("not sent: nobody answered within {:?}", self.args.wait))
             .at(self.args.endpoint.to_string())
-            .next(format!("run `bellwire check {}` to see which way the line works", self.args.endpoint)))
+            .next(self.look()))
+    }
+
+    /// What to look at if nobody answers.
+    fn look(&self) -> String {
+        let endpoint = &self.args.endpoint;
+        match &self.args.to {
+            None => format!("run `bellwire check {endpoint}` to see which way the line works"),
+            Some(to) => {
+                let framing = wiring_of(endpoint, &self.args.line).framing;
+                format!(
+                    "run `bellwire roster {endpoint} --framing {framing} --ask {to}` to see whether it hears us"
+                )
+            }
+        }
     }
 
     fn send(&mut self, payload: &[u8], shell: &mut Shell<'_>) -> Result<(), Fail> {

@@ -25,7 +25,7 @@ use keys::{Keys, Terminal};
 use screen::{Mode, Screen};
 
 use crate::{
-    args::steer::SteerArgs,
+    args::{agreed::AgreedArgs, steer::SteerArgs},
     caution,
     endpoint::Loss,
     exit::Exit,
@@ -57,7 +57,8 @@ pub fn run(args: &SteerArgs, shell: &mut Shell<'_>) -> Result<Exit, Fail> {
     let course = Course::new(args, settings.limit, &table)?;
     soon_enough(args, &course)?;
     Terminal::check()?;
-    let ourselves = args.agreed.ourselves(&args.ourselves, &table);
+    let mut ourselves = args.agreed.ourselves(&args.ourselves, &table);
+    ourselves.between = AgreedArgs::with_leaf(args.to.as_deref(), &table)?;
     let talk = Talk::open(&args.endpoint, &args.line, &ourselves, Loss::Wait)?;
     shell.line(lines::wrap("", caution::MOVING))?;
     shell.line("")?;

@@ -4,11 +4,15 @@ use super::{
     Json,
     field::{span, string},
 };
-use crate::report::{What, words};
+use crate::report::{Event, What, words};
 
 impl Json {
-    pub(super) fn event(&self, what: &What, out: &mut Vec<u8>) {
+    pub(super) fn event(&self, event: &Event, out: &mut Vec<u8>) {
+        let what = &event.what;
         word!(out, "event", words::event_word(what));
+        if let Some(leaf) = event.leaf {
+            number!(out, "leaf", leaf);
+        }
         match *what {
             What::Opened { session, window, max_payload, identity_in, identity_out } => {
                 number!(out, "session", session);

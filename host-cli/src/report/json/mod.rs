@@ -19,10 +19,13 @@ use super::{
     Aired, Frame, Record, Render, Stamp, Start,
     put::{hex, moment, put, seconds},
     slab::{Phrase, Slab},
-    words,
+    words::{self, hearing},
 };
 use crate::{endpoint::Direction, messages::Table};
-use bellwire::frame::{Class, Header, Kind, Open, Reject};
+use bellwire::{
+    frame::{Class, Header, Kind, Open, Reject},
+    radio::Hearing,
+};
 use std::sync::Arc;
 
 /// Records as JSON lines.
@@ -154,6 +157,9 @@ impl Json {
                 }
             }
         }
+        if let Some(hearing) = hearing(frame) {
+            write_hearing(&hearing, out);
+        }
         write_aired(frame.aired, out);
         if header.kind != Kind::Ack {
             key!(out, "payload");
@@ -252,7 +258,7 @@ impl Json {
                     word!(out, "hint", words::hint(hint));
                 }
             }
-            Record::Event(event) => self.event(&event.what, out),
+            Record::Event(event) => self.event(event, out),
             Record::Gap(gap) => {
                 self.time(Some(gap.from), out);
                 number!(out, "port", gap.port);
@@ -275,6 +281,21 @@ impl Json {
         }
         put(out, "}\n");
     }
+}
+
+/// What a board tells of what it hears (W-66).
+fn write_hearing(hearing: &Hearing, out: &mut Vec<u8>) {
+    put(out, ",\"hearing\":{\"sent\":");
+    put(out, &hearing.sent.to_string());
+    number!(out, "heard", hearing.heard);
+    if let Some(age) = hearing.age {
+        number!(out, "age", age);
+    }
+    if let Some(dbm) = hearing.strength {
+        key!(out, "strength");
+        put(out, &dbm.to_string());
+    }
+    out.push(b'}');
 }
 
 /// What a radio board told.

@@ -153,6 +153,32 @@ impl Observer {
         header.kind.class().map_or(1, |class| self.message(class, seen, sum, told))
     }
 
+    /// Takes a frame from the hub to all leaves: set-points and notices share their numbers, and no session of a leaf's (W-70). Gives which
+    /// sending it is, as far as seen.
+    pub(super) fn broadcast(&mut self, seen: &Sighting<'_>, sum: &mut Sum, told: &mut Told) -> u8 {
+        let &Sighting { direction, header, payload, .. } = seen;
+        let Some(class) = header.kind.class().filter(|class| !class.is_confirmed()) else { return 1 };
+        let mark = (header.session, header.tag);
+        let numbers = &mut self.sides[index(direction)].notices;
+        if self.session != Session::Seen(mark) {
+            // The hub has started anew, or this is the first one that is heard.
+            (self.session, *numbers) = (Session::Seen(mark), Counter::default());
+        }
+        let counts = &mut sum.messages[class as usize];
+        let Some(skipped) = numbers.step(header.number, header.tag.is_none()) else {
+            counts.resent += 1;
+            return 2;
+        };
+        counts.new += 1;
+        counts.octets += payload.len() as u64;
+        if skipped > 0 {
+            counts.missing += u64::from(skipped);
+            let first = header.number.wrapping_sub(skipped);
+            told.push((direction, What::Missing { class, first, count: skipped }));
+        }
+        1
+    }
+
     /// Time has passed: tells silence. `now` is nanoseconds since the Unix epoch.
     pub(super) fn tick(&mut self, now: u64, told: &mut Told) {
         for direction in [Direction::In, Direction::Out] {

@@ -3,14 +3,13 @@
 use super::{Lines, Tint};
 use crate::{beyond::Beyond, report::Refusal};
 use bellwire::frame::{Extension, Kind};
-use std::fmt::Write;
 
 impl Lines {
     /// A frame of an extension beyond two boards.
     pub(super) fn beyond(&self, refusal: &Refusal<'_>, beyond: &Beyond<'_>, out: &mut Vec<u8>) {
         let mut sentence = beyond.sentence();
         if let Some(addresses) = beyond.addresses {
-            let _ = write!(sentence, ", from {} to {}", addresses.from, addresses.to);
+            self.between(addresses, &mut sentence);
         }
         super::append_aired(&mut sentence, refusal.aired);
         let left = self.left(refusal.stamp.at, Some(refusal.stamp.place));
