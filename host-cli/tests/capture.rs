@@ -255,3 +255,56 @@ fn a_file_of_ports_without_end_is_damage() {
     assert_eq!(ports.len(), most);
     assert!(matches!(tail, Tail::Damaged { why: "more ports than 1024", .. }), "{tail:?}");
 }
+
+/// What the tool prints of these words, and its exit.
+fn tool(words: &[&str]) -> (bellwire_cli::exit::Exit, String, String) {
+    let (mut out, mut err) = (Vec::new(), Vec::new());
+    let mut shell = bellwire_cli::shell::Shell { out: &mut out, err: &mut err, stop: Default::default() };
+    let exit = bellwire_cli::run(["bellwire", "decode"].iter().chain(words).map(Into::into), &mut shell);
+    (exit, String::from_utf8(out).unwrap(), String::from_utf8(err).unwrap())
+}
+
+/// The lamp's errand on two ports, each with a capture of its own: one timeline, whichever is named first, and what is missing at the end is told of the
+/// one that lacks it.
+#[test]
+fn several_captures_are_one_timeline() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = |name: &str| folder.path().join(name).to_str().unwrap().to_owned();
+    let lamp = [0x00, 0x07, 0x41, 0x1C, 0x09, 0x28, 0xB6, 0xAC, 0x00];
+    let write = |name: &str, port: &str, seconds: &[u64], missing: usize| {
+        let mut writer = Writer::new();
+        writer.section();
+        writer.port(&PortInfo::named(port));
+        for second in seconds {
+            let (at, octets) = (second * 1_000_000_000, lamp.to_vec());
+            writer.chunk(&Chunk { at, port: 0, direction: Direction::In, octets });
+        }
+        let octets = writer.octets();
+        std::fs::write(path(name), &octets[..octets.len() - missing]).unwrap();
+        path(name)
+    };
+    let (desk, field) =
+        (write("desk.pcapng", "uart", &[10, 13], 0), write("field.pcapng", "radio", &[11, 12, 14], 3));
+    for (inputs, wanted) in [
+        ([&desk, &field], [("0.0", 0), ("1.0", 1), ("2.0", 1), ("3.0", 0)]),
+        ([&field, &desk], [("0.0", 1), ("1.0", 0), ("2.0", 0), ("3.0", 1)]),
+    ] {
+        let (exit, out, err) = tool(&[inputs[0], inputs[1], "--json"]);
+        assert_eq!(exit, bellwire_cli::exit::Exit::Good, "{err}");
+        let records = out.lines().map(|line| serde_json::from_str::<serde_json::Value>(line).unwrap());
+        let seen: Vec<_> = records
+            .filter(|record| record["record"] == "frame")
+            .map(|frame| (frame["seconds"].to_string(), frame["port"].as_u64().unwrap()))
+            .collect();
+        assert_eq!(seen, wanted.map(|(seconds, port)| (seconds.to_owned(), port)));
+        assert!(
+            err.contains(&format!("radio in {field}"))
+                && err.contains(&format!("{field}: the capture ends inside"))
+        );
+    }
+    std::fs::write(path("notes.txt"), "it rained").unwrap();
+    let (exit, out, err) = tool(&[&desk, &path("notes.txt")]);
+    assert_eq!((exit, out.as_str()), (bellwire_cli::exit::Exit::BadInput, ""), "{err}");
+    assert!(err.contains("notes.txt") && err.contains("only captures have times"), "{err}");
+    assert_eq!(tool(&[&desk, &field, "--as", "hex"]).0, bellwire_cli::exit::Exit::Usage);
+}

@@ -11,13 +11,14 @@ use crate::decode::Form;
 #[command(before_help = "Examples:
   bellwire decode night.pcapng
   bellwire decode night.pcapng --json | head
+  bellwire decode desk.pcapng field.pcapng
   bellwire decode night.pcapng --message dome-rate --from 10s --to 20s
   bellwire decode night.pcapng --sheet dome-state > dome.csv
   echo '00 03 81 09 05 c8 01 e6 a2 00' | bellwire decode -\n")]
 pub struct DecodeArgs {
-    /// A capture, raw octets, hex text, or - for standard input.
-    #[arg(value_name = "INPUT")]
-    pub input: String,
+    /// A capture, raw octets, hex text, or - for standard input; several captures are merged in order of time.
+    #[arg(value_name = "INPUT", required = true)]
+    pub inputs: Vec<String>,
     /// What the input is, where its beginning misleads.
     #[arg(long = "as", value_name = "FORM")]
     pub form: Option<Form>,

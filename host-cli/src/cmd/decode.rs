@@ -5,11 +5,11 @@ use std::{fs::File, io::Read, sync::Arc, time::Duration};
 use crate::{
     args::decode::{DecodeArgs, OnlyArgs},
     capture::Tail,
-    decode::{self, Done, Filter, Form, Input, Plan, Show},
+    decode::{self, Done, Filter, Form, Input, Plan, Show, Torn},
     exit::Exit,
     fail::Fail,
     messages::{Table, nearest},
-    report::{Format, Left, Look, Names, Start, moment_text, renderer},
+    report::{Format, Left, Look, Names, Start, harmless, moment_text, renderer},
     shell::Shell,
 };
 
@@ -21,8 +21,13 @@ const MOST_THREADS: usize = 8;
 /// # Errors
 /// If the input cannot be read or the output not be written, or for input that makes no sense.
 pub fn run(args: &DecodeArgs, shell: &mut Shell<'_>) -> Result<Exit, Fail> {
-    let input = Input::new(open(&args.input)?, args.form, args.frame).map_err(|fail| fail.at(&args.input))?;
+    let input = input(args)?;
     let form = input.form();
+    if args.inputs.len() > 1 {
+        for (number, name) in input.ports().iter().enumerate() {
+            shell.remark(format_args!("port {number}: {}", harmless(name)));
+        }
+    }
     let table = args.agreed.table()?;
     let mut filter = filter(&args.only, &table)?;
     let sheet = args.sheet.as_ref().map(|name| sheet(name, &table)).transpose()?;
@@ -61,6 +66,20 @@ pub fn run(args: &DecodeArgs, shell: &mut Shell<'_>) -> Result<Exit, Fail> {
         shell.remark(format!("seconds count from {}", moment_text(start)));
     }
     finish(&done, form, args, shell)
+}
+
+fn input(args: &DecodeArgs) -> Result<Input, Fail> {
+    match args.inputs.as_slice() {
+        [one] => Input::new(open(one)?, args.form, args.frame).map_err(|fail| fail.at(one)),
+        _ if args.form.is_some_and(|form| form != Form::Capture) => {
+            Err(Fail::new(Exit::Usage, "only captures have times by which several can be merged")
+                .next("decode each input by itself"))
+        }
+        several => {
+            let opened = several.iter().map(|name| Ok((name.clone(), open(name)?)));
+            Input::several(opened.collect::<Result<_, Fail>>()?, args.frame)
+        }
+    }
 }
 
 fn open(name: &str) -> Result<Box<dyn Read + Send>, Fail> {
@@ -144,10 +163,17 @@ fn finish(done: &Done, form: Form, args: &DecodeArgs, shell: &mut Shell<'_>) -> 
     } else if done.sum.all_frames() == 0 && done.sum.octets > 0 {
         shell.remark("no frame was found, whichever framing is tried: is this what was on the wire,\n        and were its rate and wiring right?");
     }
-    match &done.tail {
-        Some(tail @ Tail::Damaged { .. }) => Err(Fail::new(Exit::BadInput, tail.to_string()).at(&args.input)),
-        Some(tail) => {
+    match &done.torn {
+        Some(Torn { name, tail: tail @ Tail::Damaged { .. } }) => {
+            let name = name.as_ref().or(args.inputs.first()).map_or("", String::as_str);
+            Err(Fail::new(Exit::BadInput, tail.to_string()).at(name))
+        }
+        Some(Torn { name: None, tail }) => {
             shell.remark(tail);
+            Ok(Exit::Good)
+        }
+        Some(Torn { name: Some(name), tail }) => {
+            shell.remark(format_args!("{name}: {tail}"));
             Ok(Exit::Good)
         }
         None => Ok(Exit::Good),

@@ -3,6 +3,7 @@
 use super::{
     cutter::Cutter,
     hex::{HexText, looks_like_hex},
+    merge::{Held, Merge},
     work::Work,
 };
 use crate::{
@@ -16,6 +17,9 @@ use std::io::{Cursor, Read};
 
 /// The octets that one piece of work is to hold: small enough for a second-level cache with all that is made of them.
 const WORK: usize = 1 << 16;
+
+/// What is said after a count of packets that are not ours.
+const FOREIGN: &str = "packets of other link types passed over: not octets of a line";
 
 /// Octets looked at to tell what an input is.
 const HEAD: usize = 4096;
@@ -31,7 +35,7 @@ pub enum Form {
     Hex,
 }
 
-type Bytes = Box<dyn Read + Send>;
+pub(super) type Bytes = Box<dyn Read + Send>;
 
 /// An input with its form.
 pub struct Input {
@@ -46,11 +50,21 @@ pub struct Input {
     /// The first work, read ahead so that the ports are known.
     first: Option<(Work, Result<bool, Fail>)>,
     ended: bool,
-    torn: Option<Tail>,
+    torn: Option<Torn>,
+}
+
+/// How a capture ended that did not end after a whole block.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Torn {
+    /// Which one, of several.
+    pub name: Option<String>,
+    /// How.
+    pub tail: Tail,
 }
 
 enum Inner {
     Capture(Box<Reader<Bytes>>),
+    Several(Merge),
     Octets { bytes: Bytes, buffer: Vec<u8> },
     Hex { bytes: Bytes, buffer: Vec<u8>, text: HexText, octets: Vec<u8> },
 }
@@ -104,13 +118,31 @@ impl Input {
             }
         });
         let bytes: Bytes = Box::new(Cursor::new(head.clone()).chain(bytes));
-        let inner = match form {
+        Self::begin(Self::inner(bytes, form)?, form, frame)
+    }
+
+    /// Begins to read several captures on one timeline; each comes with its name.
+    ///
+    /// # Errors
+    /// As [`Input::new`], with the name, and if one of them is no capture.
+    pub fn several(
+        captures: Vec<(String, Bytes)>,
+        frame: crate::args::line::FrameArgs,
+    ) -> Result<Self, Fail> {
+        Self::begin(Inner::Several(Merge::new(captures)?), Form::Capture, frame)
+    }
+
+    fn inner(bytes: Bytes, form: Form) -> Result<Inner, Fail> {
+        Ok(match form {
             Form::Capture => Inner::Capture(Box::new(Reader::new(bytes)?)),
             Form::Octets => Inner::Octets { bytes, buffer: vec![0; WORK] },
             Form::Hex => {
                 Inner::Hex { bytes, buffer: vec![0; WORK], text: HexText::default(), octets: Vec::new() }
             }
-        };
+        })
+    }
+
+    fn begin(inner: Inner, form: Form, frame: crate::args::line::FrameArgs) -> Result<Self, Fail> {
         let cutter = Cutter::default();
         let mut input = Self {
             inner,
@@ -153,6 +185,7 @@ impl Input {
         self.next += 1;
         match &mut self.inner {
             Inner::Capture(_) => self.fill_from_capture(work)?,
+            Inner::Several(_) => self.fill_from_several(work)?,
             Inner::Octets { .. } => self.fill_from_octets(work)?,
             Inner::Hex { .. } => self.fill_from_hex(work)?,
         }
@@ -169,7 +202,7 @@ impl Input {
     }
 
     /// How a capture ended, if not after a whole block.
-    pub(super) const fn torn(&self) -> Option<&Tail> {
+    pub(super) const fn torn(&self) -> Option<&Torn> {
         self.torn.as_ref()
     }
 
@@ -178,6 +211,7 @@ impl Input {
     pub fn ports(&self) -> Vec<String> {
         match &self.inner {
             Inner::Capture(reader) => reader.ports().iter().map(|port| port.name.clone()).collect(),
+            Inner::Several(merge) => merge.ports().iter().map(|port| port.name.clone()).collect(),
             _ => Vec::new(),
         }
     }
@@ -218,13 +252,53 @@ impl Input {
                     };
                     if reader.foreign() > 0 {
                         let count = reader.foreign();
-                        note(format!(
-                            "{count} packets of other link types passed over: not octets of a line"
-                        ));
+                        note(format!("{count} {FOREIGN}"));
                     }
                     if tail != Tail::Whole {
                         note(tail.to_string());
-                        *torn = Some(tail);
+                        *torn = Some(Torn { name: None, tail });
+                    }
+                    return Ok(());
+                }
+            }
+        }
+        Ok(())
+    }
+
+    fn fill_from_several(&mut self, work: &mut Work) -> Result<(), Fail> {
+        let Self { inner: Inner::Several(merge), cutter, wish, torn, ended, .. } = self else {
+            return Ok(());
+        };
+        let wiring = |merge: &Merge, port: u16| {
+            wish.wiring(merge.ports().get(usize::from(port)).and_then(|port| port.wiring))
+        };
+        while work.batch.input.len() < WORK && work.taken < WORK {
+            match merge.next()? {
+                Some(Held::Chunk { at, port, direction, octets }) => {
+                    let whence = Whence { at: Some(at), port, direction };
+                    cutter.chunk(whence, wiring(merge, port), &octets, work);
+                }
+                Some(Held::Gap(gap)) => {
+                    if gap.to.is_none() {
+                        cutter.end(gap.port, wiring(merge, gap.port), work);
+                    }
+                    work.record(Record::Gap(gap));
+                }
+                Some(Held::Note(note)) => work.record(Record::Note(Note::from(note))),
+                None => {
+                    *ended = true;
+                    for port in 0..cutter.ports() {
+                        cutter.end(port, wiring(merge, port), work);
+                    }
+                    let mut note = |text| work.record(Record::Note(Note { at: None, port: None, text }));
+                    for (name, tail, foreign) in merge.tails() {
+                        if foreign > 0 {
+                            note(format!("{name}: {foreign} {FOREIGN}"));
+                        }
+                        if *tail != Tail::Whole {
+                            note(format!("{name}: {tail}"));
+                            torn.get_or_insert(Torn { name: Some(name.to_owned()), tail: tail.clone() });
+                        }
                     }
                     return Ok(());
                 }

@@ -9,6 +9,7 @@ mod filter;
 mod guess;
 mod hex;
 mod input;
+mod merge;
 mod pipeline;
 #[cfg(test)]
 mod tests;
@@ -16,5 +17,5 @@ mod turn;
 mod work;
 
 pub use filter::Filter;
-pub use input::{Form, Input};
+pub use input::{Form, Input, Torn};
 pub use pipeline::{Done, Plan, Show, run};

@@ -3,11 +3,11 @@
 use super::{
     Filter, Input,
     guess::guess,
+    input::Torn,
     turn::Turn,
     work::{Entry, Span, Work},
 };
 use crate::{
-    capture::Tail,
     endpoint::{Direction, Wiring},
     fail::Fail,
     report::{
@@ -64,7 +64,7 @@ pub struct Done {
     /// Counts over all that was read.
     pub sum: Sum,
     /// How a capture ended, if not after a whole block.
-    pub tail: Option<Tail>,
+    pub torn: Option<Torn>,
     /// Under which framing and FCS the input would hold frames, if it held none under those it was read with, and how many.
     pub guess: Option<(Wiring, u64)>,
 }
@@ -121,7 +121,7 @@ pub fn run(input: Input, out: &mut (dyn Write + Send), plan: &Plan<'_>) -> Resul
         return Err(fail);
     }
     let guess = if sum.all_frames() == 0 { guess(input.head()) } else { None };
-    Ok(Done { sum, tail: input.torn().cloned(), guess })
+    Ok(Done { sum, torn: input.torn().cloned(), guess })
 }
 
 struct Shared<'a, 'b> {

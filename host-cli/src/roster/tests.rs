@@ -36,7 +36,9 @@ impl Ear {
     }
 
     fn report(&mut self, from: u8, number: u8, payload: &[u8]) {
-        self.hears(from, 0, Header { number, ..Header::new(Class::Report.kind()) }, payload);
+        // The bits of the sessions below: 101 + 7 and 200 + 7.
+        let session = if from == 3 { 0 } else { 3 };
+        self.hears(from, 0, Header { number, session, ..Header::new(Class::Report.kind()) }, payload);
     }
 
     fn opens(&mut self, from: u8, to: u8, mine: u32, echo: Option<u32>, ask: bool, identity: u64) {
@@ -73,7 +75,7 @@ fn hearing(sent: u16, heard: u16, age: Option<u8>) -> Vec<u8> {
 #[test]
 fn leaves_are_told_apart_with_identity_session_and_losses() {
     let mut ear = Ear::new();
-    for (leaf, mine) in [(3, 100), (4, 200)] {
+    for (leaf, mine) in [(3, 101), (4, 200)] {
         ear.opens(0, leaf, 7, None, true, 0xDE);
         ear.opens(leaf, 0, mine, Some(7), true, u64::from(leaf) << 8);
         ear.opens(0, leaf, 7, Some(mine), false, 0xDE);
@@ -83,7 +85,7 @@ fn leaves_are_told_apart_with_identity_session_and_losses() {
     }
     ear.report(4, 0, &[7, 0, 0]);
     let (mast, porch) = (ear.row(3), ear.row(4));
-    assert_eq!((mast.identities.as_slice(), mast.session, mast.lost), (&[0x300][..], Some(107), 2));
+    assert_eq!((mast.identities.as_slice(), mast.session, mast.lost), (&[0x300][..], Some(108), 2));
     assert_eq!((porch.identities.as_slice(), porch.session, porch.lost), (&[0x400][..], Some(207), 0));
     assert_eq!((mast.frames, mast.last), (4, Some(START + 9 * SECOND)));
     assert_eq!(mast.how(60_000), How::BothWays);

@@ -40,7 +40,7 @@ fn a_torn_capture_is_read_up_to_its_tear() {
     let decoded = decode_as(dribble(torn, &[33]), None, args(Wiring::default()), 2, Format::Text, &open);
     let done = decoded.done.unwrap();
     assert_eq!(done.sum.all_frames(), 2);
-    assert!(matches!(done.tail, Some(capture::Tail::Torn { .. })));
+    assert!(matches!(done.torn, Some(Torn { name: None, tail: capture::Tail::Torn { .. } })));
     assert!(decoded.text.contains("ends inside a block"));
 }
 
