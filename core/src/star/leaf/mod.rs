@@ -1,6 +1,6 @@
 //! A leaf: its link with the hub, what goes to all, and how it comes to its address, as one machine.
 //!
-//! It joins a [`Link`](crate::link::Link) over [`Addressed`](super::Addressed), a [`BroadcastReceiver`], and JOIN and WELCOME of the roster
+//! It joins a [`Link`] over [`Addressed`](super::Addressed), a [`BroadcastReceiver`], and JOIN and WELCOME of the roster
 //! (W-60). When it may talk on the medium is another question: see [`Turn`](super::Turn), whose leaf's side [`take_given`](Leaf::take_given) and [`poll_turn`](Leaf::poll_turn)
 //! serve, and [`Chance`](super::Chance).
 //!
