@@ -3,6 +3,9 @@
 use super::ids::{LineId, NodeId};
 use super::line::Condition;
 use super::moment::Moment;
+use super::seed::Dice;
+use core::ops::Range;
+use core::time::Duration;
 use std::collections::BTreeMap;
 
 /// Something that happens to the network from outside.
@@ -45,6 +48,30 @@ impl Script {
     pub fn add(&mut self, moment: Moment, action: Action) {
         self.steps.insert((moment, self.written), action);
         self.written += 1;
+    }
+
+    /// Writes down restarts of a board at random moments of a span, `mean` apart in the mean, so that one says nothing about the next (a Poisson process). Gives
+    /// how many. A mean of less than a nanosecond counts as one.
+    pub fn restart_at_random(
+        &mut self,
+        node: NodeId,
+        mean: Duration,
+        span: Range<Moment>,
+        dice: &mut Dice,
+    ) -> u64 {
+        let mean = mean.max(Duration::from_nanos(1)).as_secs_f64();
+        let mut count = 0;
+        let mut at = span.start;
+        loop {
+            // More than 584 years ahead is never.
+            let pause = Duration::try_from_secs_f64(mean * dice.exponential()).unwrap_or(Duration::MAX);
+            at = at.plus(pause);
+            if at >= span.end {
+                return count;
+            }
+            self.add(at, Action::Restart(node));
+            count += 1;
+        }
     }
 
     /// When the next action is due.

@@ -59,6 +59,27 @@ impl Dice {
         (self.bits() >> 11) as f64 * (1.0 / 9_007_199_254_740_992.0)
     }
 
+    /// A pause of a Poisson process, in units of the mean: exponentially distributed. By comparisons alone, so that it is the same on every platform (J. von
+    /// Neumann, "Various techniques used in connection with random digits", 1951).
+    pub fn exponential(&mut self) -> f64 {
+        let mut whole = 0.0;
+        loop {
+            let first = self.part();
+            let (mut last, mut falls) = (first, true);
+            loop {
+                let next = self.part();
+                if next > last {
+                    break;
+                }
+                (last, falls) = (next, !falls);
+            }
+            if falls {
+                return whole + first;
+            }
+            whole += 1.0;
+        }
+    }
+
     /// A random octet.
     pub fn octet(&mut self) -> u8 {
         self.bits().to_le_bytes()[7]

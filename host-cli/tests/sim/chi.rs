@@ -19,3 +19,43 @@ pub(crate) fn assert_even(what: &str, counts: [u64; 8]) {
     let statistic: f64 = counts.iter().map(|&count| (count as f64 - expected).powi(2) / expected).sum();
     assert!(statistic < 40.52, "{what}: {counts:?}: chi-square {statistic:.1}");
 }
+
+/// Asserts that counts fit the expected ones, which have the same sum.
+pub(crate) fn assert_fits(what: &str, counts: &[u64], expected: &[f64]) {
+    assert!(
+        counts.len() == expected.len() && expected.iter().all(|count| *count >= 5.0),
+        "{what}: {expected:?}"
+    );
+    let statistic: f64 = counts
+        .iter()
+        .zip(expected)
+        .map(|(count, expected)| (*count as f64 - expected).powi(2) / expected)
+        .sum();
+    let free = (counts.len() - 1) as f64;
+    // The quantile at one in a million (z = 4.753) after Wilson and Hilferty, PNAS 17(12), 1931: a little high for few degrees.
+    let bound = free * (1.0 - 2.0 / (9.0 * free) + 4.753 * (2.0 / (9.0 * free)).sqrt()).powi(3);
+    assert!(
+        statistic < bound,
+        "{what}: {counts:?}, expected {expected:.1?}: chi-square {statistic:.1}, bound {bound:.1}"
+    );
+}
+
+/// Asserts that lengths 1, 2, 3 … come as those of a run that ends after each step with odds `end`.
+pub(crate) fn assert_geometric(what: &str, lengths: &[u64], end: f64) {
+    let all = lengths.len() as f64;
+    let (mut counts, mut expected) = (Vec::new(), Vec::new());
+    let mut left = all;
+    for length in 1.. {
+        let here = left * end;
+        if left - here < 10.0 || here < 10.0 {
+            break;
+        }
+        counts.push(lengths.iter().filter(|one| **one == length).count() as u64);
+        expected.push(here);
+        left -= here;
+    }
+    counts.push(lengths.iter().filter(|one| **one > counts.len() as u64).count() as u64);
+    expected.push(left);
+    assert!(counts.len() > 3, "{what}: enough of them");
+    assert_fits(what, &counts, &expected);
+}

@@ -7,3 +7,4 @@ mod lines;
 mod links;
 mod media;
 mod networks;
+mod rates;

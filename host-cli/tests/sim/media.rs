@@ -262,6 +262,9 @@ fn assert_ears(is_wire: bool, counts: &[Counted]) {
     }
     assert_odds("flipped", count(4).flipped, 8 * WRITES, 0.02);
     assert_odds("ends of spells", count(5).spells, count(5).in_spell, 0.04);
+    // A channel tells its weather for each frame, a wire for each octet.
+    let good = if is_wire { 8 * WRITES } else { WRITES } - count(5).in_spell;
+    assert_odds("begins of spells", count(5).spells, good, 0.01);
     let sums = [1, 2, 3, 4, 5].map(|ear| {
         let counted = count(ear);
         [

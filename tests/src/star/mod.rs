@@ -47,7 +47,7 @@ pub struct Make {
     pub pause: Duration,
     /// The mean pause between two letters of the desk, to whichever leaf.
     pub letters: Duration,
-    /// How often each leaf restarts in the mean, and the hub.
+    /// How often each leaf restarts in the mean, and the hub, at random times.
     pub restarts: [u64; 2],
     /// Each of the lines, with its faults.
     pub setup: Setup,

@@ -6,9 +6,10 @@ use bellwire::{
     link::State,
 };
 use bellwire_cli::sim::{
-    Action, Balance, Books, Faults, LineId, Moment, Network, NodeId, Order, Plug, Seed,
+    Balance, Books, Faults, LineId, Moment, Network, NodeId, Order, Plug, Seed,
     traffic::{Journal, book},
 };
+use core::time::Duration;
 
 /// How often the journals are booked, ms of virtual time.
 const SLICE: u64 = 10;
@@ -64,11 +65,10 @@ impl<F: Framing> Star<F> {
         let longest = u64::try_from(self.make.pause.as_nanos()).expect("short") * self.make.reports;
         let [of_a_leaf, of_the_hub] = self.make.restarts;
         for node in 0..=usize::from(self.make.leaves) {
-            let count = if node == 0 { of_the_hub } else { dice.below(2 * of_a_leaf + 1) };
-            for _ in 0..count {
-                let at = Moment::from_nanos(dice.below(longest));
-                self.network.script().add(at, Action::Restart(NodeId(node)));
-            }
+            let often = if node == 0 { of_the_hub } else { of_a_leaf };
+            let mean = Duration::from_nanos(longest / often.max(1));
+            let span = Moment::START..Moment::from_nanos(if often == 0 { 0 } else { longest });
+            let count = self.network.script().restart_at_random(NodeId(node), mean, span, &mut dice);
             self.restarts[usize::from(node == 0)] += count;
         }
     }
