@@ -2,13 +2,13 @@
 
 use std::{
     fs,
-    net::UdpSocket,
+    net::{TcpListener, UdpSocket},
     sync::{
         Arc,
         atomic::{AtomicU64, Ordering},
     },
     thread::sleep,
-    time::Duration,
+    time::{Duration, Instant},
 };
 
 use crate::tool::{Ended, Tool, folder, run, twin_is_there};
@@ -27,6 +27,15 @@ fn last(ended: &Ended) -> (String, String) {
     let line = ended.out.lines().last().unwrap_or_else(|| panic!("no output: {}", ended.err));
     let record: serde_json::Value = serde_json::from_str(line).unwrap();
     (record["event"].as_str().unwrap().to_owned(), record["text"].as_str().unwrap().to_owned())
+}
+
+/// Waits until it is so.
+fn until(mut is: impl FnMut() -> bool) {
+    let end = Instant::now() + Duration::from_secs(60);
+    while !is() {
+        assert!(Instant::now() < end, "it never came");
+        sleep(Duration::from_millis(5));
+    }
 }
 
 fn receive(path: &str, to: &str, words: &[&str]) -> Tool {
@@ -69,6 +78,34 @@ fn a_file_goes_over_a_pseudo_terminal_and_leaves_nothing_beside_it() {
 }
 
 #[test]
+fn the_largest_file_goes_over_tcp() {
+    let (_dir, path) = folder();
+    let (from, to) = (format!("{path}.from"), format!("{path}.to"));
+    let octets = content(16 * 1024 * 1024, 4);
+    fs::write(&from, &octets).unwrap();
+    let port = TcpListener::bind(("127.0.0.1", 0)).unwrap().local_addr().unwrap().port();
+    let receiver = Tool::start(&["receive-file", &format!("await:{port}"), &to, "--json"]);
+    let there = format!("tcp:127.0.0.1:{port}");
+    let mut ended = None;
+    until(|| {
+        let run = run(&["send-file", &from, &there, "--part", "1000", "--json"]);
+        // 69: the receiver does not listen yet.
+        ended = Some(run).filter(|run| run.code != Some(69));
+        ended.is_some()
+    });
+    let ended = ended.expect("just seen");
+    assert_eq!(ended.code, Some(0), "{}{}", ended.out, ended.err);
+    assert!(last(&ended).1.contains("16778 parts sent, 0 of them again"), "{}", last(&ended).1);
+    let received = receiver.end();
+    assert_eq!((received.code, last(&received).0.as_str()), (Some(0), "received"));
+    assert!(fs::read(&to).unwrap() == octets);
+    // One octet more is too large, and said before anything is opened.
+    fs::write(&from, content(16 * 1024 * 1024 + 1, 4)).unwrap();
+    let ended = run(&["send-file", &from, &there]);
+    assert!(ended.code == Some(65) && ended.err.contains("16 MiB"), "{ended:?}");
+}
+
+#[test]
 fn either_side_refuses_or_ends_it_and_the_other_says_why() {
     let (dir, path) = folder();
     let (from, to) = (format!("{path}.from"), format!("{path}.to"));
@@ -85,7 +122,8 @@ fn either_side_refuses_or_ends_it_and_the_other_says_why() {
     for stop_the_sender in [true, false] {
         let receiver = receive(&path, &to, &[]);
         let mut sender = Tool::start(&["send-file", &from, &path, "--json", "--part", "8"]);
-        sleep(Duration::from_millis(600));
+        // Beside the file and the twin: what has come so far.
+        until(|| fs::read_dir(dir.path()).unwrap().count() >= 3);
         sender.forget();
         let (sent, received) = if stop_the_sender {
             (sender.stop(), receiver.end())
