@@ -80,6 +80,7 @@ stage_features() {
 stage_vectors() {
     "$python" tests/vectors/make.py --check
     "$python" tests/vectors/air.py --check
+    "$python" tests/vectors/star.py --check
     "$python" tests/vectors/sessions.py --check
     "$python" tests/vectors/conversations.py
 }
