@@ -18,8 +18,8 @@ use crate::{
 impl<F: Framing, C: Fcs, const LEAVES: usize, const POOL: usize, const FRAME: usize>
     Hub<F, C, LEAVES, POOL, FRAME>
 {
-    /// There is a leaf at this address from now on; `speaks`: who asks for a session. Nothing changes for one that is there but who asks. Gives whether there is such an
-    /// address: 1..=`LEAVES`.
+    /// There is a leaf at this address from now on; `speaks`: who asks for a session, and whether it sleeps. For one that is there nothing else changes; what it was
+    /// promised holds until its session ends. Gives whether there is such an address: 1..=`LEAVES`.
     pub fn admit(&mut self, now: Instant, leaf: u8, speaks: Speaks) -> bool {
         self.common.advance(now);
         let Some(place) = place(leaf) else { return false };
@@ -28,7 +28,13 @@ impl<F: Framing, C: Fcs, const LEAVES: usize, const POOL: usize, const FRAME: us
         let is_new = !lane.has(Flag::Present);
         let asked = !is_new && !lane.has(Flag::Waits);
         lane.set(Flag::Present, true);
-        lane.set(Flag::Waits, speaks == Speaks::Leaf);
+        lane.set(Flag::Waits, speaks != Speaks::Hub);
+        let slept = lane.has(Flag::Sleeps);
+        lane.set(Flag::Sleeps, speaks == Speaks::Sleeper);
+        if slept != lane.has(Flag::Sleeps) {
+            lane.set(Flag::Awake, false);
+            self.common.keep_alive(lane);
+        }
         if is_new {
             lane.retry = self.common.fresh_opening();
         }
@@ -101,6 +107,22 @@ impl<F: Framing, C: Fcs, const LEAVES: usize, const POOL: usize, const FRAME: us
         let ticket = common.pool.push(&mut lane.first, leaf, class, payload).ok_or(SendError::QueueFull)?;
         self.settle(place);
         Ok(Ticket(ticket))
+    }
+
+    /// Takes back a message that has not been sent: it is *not sent*, and has no other outcome. Gives whether it waited still.
+    pub fn take_back(&mut self, leaf: u8, ticket: Ticket) -> bool {
+        let pool = &mut self.common.pool;
+        let Some(lane) = place(leaf).and_then(|place| self.lanes.get_mut(place)) else { return false };
+        let Some(waits) = pool.named(lane.first, ticket.get()) else { return false };
+        pool.remove(&mut lane.first, waits);
+        self.common.statistics.add(Counter::NotSent, 1);
+        true
+    }
+
+    /// Whether a message waits still and has not been sent.
+    #[must_use]
+    pub fn is_waiting(&self, leaf: u8, ticket: Ticket) -> bool {
+        self.lane(leaf).is_some_and(|lane| self.common.pool.named(lane.first, ticket.get()).is_some())
     }
 
     /// Says whether more waits for this leaf than the hub was handed: its acknowledgements tell so (W-16, bit 7 of *held*), and a leaf that sleeps stays awake (W-61).

@@ -37,6 +37,8 @@ pub(super) struct Common<F: Framing, C, const POOL: usize, const FRAME: usize> {
     pub(super) stated: Stated,
     /// Messages that may wait for one leaf.
     pub(super) queue: u8,
+    /// The leaf that was heard last and not asked for since; 0: none.
+    pub(super) heard: u8,
     /// The largest own number of any lane.
     pub(super) highest: u32,
     /// T_open at first, and T_min, µs.
@@ -66,6 +68,7 @@ impl<F: Framing, C: Fcs, const POOL: usize, const FRAME: usize> Common<F, C, POO
             line,
             stated: Stated::new(&config.of_link()),
             queue: config.queue.max(1),
+            heard: 0,
             highest: config.own,
             t_open: Twin::<F, C, FRAME>::t_open_on(&line, lifetime).as_ticks(),
             t_min: Twin::<F, C, FRAME>::open_frame(&line).saturating_mul(2).max(5_000),
@@ -175,6 +178,9 @@ impl<F: Framing, C: Fcs, const POOL: usize, const FRAME: usize> Common<F, C, POO
 
     /// A frame is sent: the keep-alive starts anew (W-34).
     pub(super) fn keep_alive(&self, lane: &mut Lane) {
+        if lane.has(Flag::Sleeps) {
+            return;
+        }
         lane.keep_alive = self.clock.coarse_in(self.stated.keep_alive);
     }
 

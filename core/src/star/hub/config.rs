@@ -21,8 +21,7 @@ pub struct HubConfig {
     pub cause: ResetCause,
     /// Octets per second on the medium (a UART with ten bits an octet: baud / 10); 0: so fast that it does not matter.
     pub octet_rate: u32,
-    /// Longest pause before a bare acknowledgement is sent to a leaf (T_ka), 0..=60 s; zero: no keep-alive and no promise to the leaves, as those that sleep need
-    /// it (W-61). At most 8.5 s count for the promise, which is three times this.
+    /// Longest pause before a bare acknowledgement is sent to a leaf (T_ka), 0..=60 s; zero: no keep-alive and no promise to any leaf. At most 8.5 s count for the promise, which is three times this.
     pub keep_alive: Duration,
     /// Sendings of a confirmed message in all, at least 1 (W-37).
     pub tries: u8,

@@ -28,6 +28,9 @@ pub struct Transmit {
 pub enum Speaks {
     /// The hub asks the leaf to open, again and again while it is away.
     Hub,
-    /// The leaf speaks first: one that sleeps (W-61), or a board that may never be there. The hub only answers.
+    /// The leaf speaks first: a board that may never be there. The hub only answers.
     Leaf,
+    /// The leaf speaks first, and sleeps in between (W-61). It gets no keep-alive and the promise of none, so it never finds the hub silent; and messages only while it
+    /// listens, as [`Hub::set_awake`](super::Hub::set_awake) says. [`Sleepers`](crate::star::Sleepers) keep what waits for it.
+    Sleeper,
 }

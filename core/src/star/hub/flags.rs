@@ -28,6 +28,10 @@ pub(super) enum Flag {
     Prompted,
     /// More waits for the leaf than there is room for here (W-16, bit 7 of *held*).
     More,
+    /// It sleeps between the times at which it speaks (W-61).
+    Sleeps,
+    /// It sleeps, but listens just now.
+    Awake,
 }
 
 /// None of them at first.
@@ -55,6 +59,7 @@ impl Flags {
         self.0 &= 1 << Flag::Present as u16
             | 1 << Flag::Waits as u16
             | 1 << Flag::Prompted as u16
-            | 1 << Flag::More as u16;
+            | 1 << Flag::More as u16
+            | 1 << Flag::Sleeps as u16;
     }
 }

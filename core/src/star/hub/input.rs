@@ -131,7 +131,7 @@ impl<F: Framing, C: Fcs, const POOL: usize, const FRAME: usize> Common<F, C, POO
             self.handle_ack(lane, ack);
         }
         // After the acknowledgement: the time-out that it may change is a part of the silence.
-        self.heard(lane);
+        self.heard(lane, from);
         match header.kind.class() {
             Some(Class::Errand | Class::Report) => self.handle_confirmed(lane, header, body),
             Some(Class::SetPoint) => self.handle_set_point(lane, from, header, body),

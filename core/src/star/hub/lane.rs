@@ -47,7 +47,7 @@ pub(super) struct Lane {
     pub(super) flags: Flags,
     /// Coarse ticks. Up: to end the session (W-33). Down: a digest of the stranger that was told of (W-30).
     pub(super) silence: u16,
-    /// To send something for the leaf's sake (W-34).
+    /// To send something for the leaf's sake (W-34). For one that sleeps: it listens until then, if it is awake.
     pub(super) keep_alive: u16,
     /// The gate of [`Flag::Prompted`] opens.
     pub(super) prompt: u16,

@@ -66,6 +66,7 @@
 //! ```
 
 mod answers;
+mod awake;
 mod challenges;
 mod clock;
 mod command;

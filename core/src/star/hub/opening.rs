@@ -47,7 +47,7 @@ impl<F: Framing, C: Fcs, const POOL: usize, const FRAME: usize> Common<F, C, POO
         let verdict = lane.session.hear(open, fit, age);
         match verdict.change {
             Change::Stay => {}
-            Change::Heard => self.heard(lane),
+            Change::Heard => self.heard(lane, from),
             Change::Opens => self.open_session(lane, from, open),
             Change::Ends(reason) => self.leave_session(lane, from, reason),
             Change::Renews(reason) => {
@@ -106,6 +106,7 @@ impl<F: Framing, C: Fcs, const POOL: usize, const FRAME: usize> Common<F, C, POO
         self.forget_set_points(from);
         self.keep_alive(lane);
         self.restart_silence(lane);
+        self.heard = from;
         self.statistics.add(Counter::Sessions, 1);
         self.news.opened(Peer {
             identity: open.identity,
@@ -166,7 +167,8 @@ impl<F: Framing, C: Fcs, const POOL: usize, const FRAME: usize> Common<F, C, POO
     }
 
     /// The leaf is heard in this session (W-31).
-    pub(super) fn heard(&mut self, lane: &mut Lane) {
+    pub(super) fn heard(&mut self, lane: &mut Lane, from: u8) {
+        self.heard = from;
         self.restart_silence(lane);
         if lane.flags.take(Flag::Quiet) {
             self.news.hearing(Hearing::Resumed);
@@ -183,7 +185,8 @@ impl<F: Framing, C: Fcs, const POOL: usize, const FRAME: usize> Common<F, C, POO
             _ => Reply::Ask,
         };
         let (mine, echo) = lane.session.numbers(reply);
-        let three = self.stated.keep_alive.saturating_mul(3);
+        let keep_alive = if lane.has(Flag::Sleeps) { 0 } else { self.stated.keep_alive };
+        let three = keep_alive.saturating_mul(3);
         let open = Open {
             version: WIRE_VERSION,
             ask: reply.asks(),

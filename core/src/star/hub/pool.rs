@@ -103,6 +103,13 @@ impl<const POOL: usize, const FRAME: usize> Pool<POOL, FRAME> {
         })
     }
 
+    /// The item that waits and has this ticket.
+    pub(super) fn named(&self, first: u8, ticket: u16) -> Option<u8> {
+        self.chain(first).find(|&place| {
+            self.item(place).is_some_and(|item| item.stage == Stage::Waiting && item.ticket == ticket)
+        })
+    }
+
     /// The waiting set-point with the message number of this payload.
     pub(super) fn same_set_point(&self, first: u8, payload: &[u8]) -> Option<u8> {
         let new = MessageNumber::of(payload);

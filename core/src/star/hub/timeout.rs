@@ -82,7 +82,9 @@ impl<F: Framing, C: Fcs, const POOL: usize, const FRAME: usize> Common<F, C, POO
             lane.set(Flag::Quiet, true);
             self.news.hearing(Hearing::Quiet);
         }
-        if self.stated.keep_alive > 0 && self.clock.has_come(lane.keep_alive) {
+        if lane.has(Flag::Sleeps) {
+            self.fall_asleep(lane);
+        } else if self.stated.keep_alive > 0 && self.clock.has_come(lane.keep_alive) {
             self.keep_alive(lane);
             lane.set(Flag::Ack, true);
         }
@@ -128,7 +130,7 @@ impl<F: Framing, C: Fcs, const POOL: usize, const FRAME: usize> Common<F, C, POO
         let mut waits = [
             coarse(lane.promised > 0, lane.silence),
             self.quiet_wait(lane),
-            coarse(self.stated.keep_alive > 0, lane.keep_alive),
+            coarse(self.keeps_time(lane), lane.keep_alive),
             (lane.has(Flag::Flying) && !lane.has(Flag::Due)).then(|| lane.retry.left().as_ticks()),
             None,
         ];
@@ -136,6 +138,11 @@ impl<F: Framing, C: Fcs, const POOL: usize, const FRAME: usize> Common<F, C, POO
             waits[4] = Some(self.epochs.left());
         }
         waits.into_iter().flatten().min()
+    }
+
+    /// Whether the lane waits for the end of its keep-alive, or for its leaf to fall asleep.
+    fn keeps_time(&self, lane: &Lane) -> bool {
+        if lane.has(Flag::Sleeps) { lane.has(Flag::Awake) } else { self.stated.keep_alive > 0 }
     }
 
     /// Whether a message could go if more were allowed in this epoch (W-42, W-45).

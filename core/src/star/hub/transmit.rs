@@ -79,7 +79,8 @@ impl<F: Framing, C: Fcs, const POOL: usize, const FRAME: usize> Common<F, C, POO
         } else if self.answers.owes(leaf) {
             Some(Job::Answer)
         } else if lane.session.is_up() {
-            self.item_job(lane).or(if lane.has(Flag::Ack) { Some(Job::Ack) } else { None })
+            let item = if self.listens(lane) { self.item_job(lane) } else { None };
+            item.or(if lane.has(Flag::Ack) { Some(Job::Ack) } else { None })
         } else {
             None
         }
