@@ -2,7 +2,7 @@
 //!
 //! Who may talk is one question, [`Access`], with three answers: [`FullDuplex`], the [`Turn`] that a hub gives on a shared half-duplex wire
 //! ([`TurnTaken`] at the leaf), and the [`Chance`] that a sender takes on a radio, with an account of [`Airtime`]. Who belongs to the star is on the hub's
-//! [`Roster`]; what waits for a leaf that sleeps lies in its [`Mailbox`], of which [`Sleepers`] hold one for each; and what that leaf keeps of its session meanwhile is [`Asleep`].
+//! [`Roster`], which a [`Registrar`] keeps; what waits for a leaf that sleeps lies in its [`Mailbox`], of which [`Sleepers`] hold one for each; and what that leaf keeps of its session meanwhile is [`Asleep`].
 //! What goes to all leaves at once leaves by the hub's [`BroadcastSender`], and a leaf's [`BroadcastReceiver`] takes it.
 //!
 //! A [`Link`](crate::link::Link) over the framing [`Addressed`] talks with one board of a shared medium as if the two were alone.
@@ -22,6 +22,7 @@ mod extended;
 pub mod hub;
 pub mod leaf;
 mod mailbox;
+mod registrar;
 mod roster;
 mod sleepers;
 mod turn;
@@ -35,6 +36,7 @@ pub use chance::{Chance, Deferred, Rules, Step};
 pub use hub::{Hub, HubConfig, HubEvent, Speaks, Transmit};
 pub use leaf::{Address, Leaf, LeafConfig, LeafEvent};
 pub use mailbox::{Accepted, Fate, Letter, Mailbox, NotTaken, Post, Ticket};
+pub use registrar::{Registrar, RosterEvent};
 pub use roster::{Answer, Clash, JOIN_LEN, Join, NotSeated, Roster, Seat, Seated, WELCOME_LEN, Welcome};
 pub use sleepers::{LetterEnd, LetterEvent, NotPosted, Sleepers};
 pub use turn::{Give, Timing, Turn, TurnEnd, TurnTaken};

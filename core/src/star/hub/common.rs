@@ -21,7 +21,7 @@ use crate::{
     link::{A_QUARTER, Link, apart::Apart, line::Line, receiver::Receiver, stated::Stated},
     retry::{Dice, Policy, Retry},
     rtt::Bounds,
-    star::Addressed,
+    star::{Addressed, Join, Welcome},
     stats::Statistics,
     time::{Duration, Instant},
 };
@@ -39,6 +39,10 @@ pub(super) struct Common<F: Framing, C, const POOL: usize, const FRAME: usize> {
     pub(super) queue: u8,
     /// The leaf that was heard last and not asked for since; 0: none.
     pub(super) heard: u8,
+    /// A board asks to be taken on the roster (W-60).
+    pub(super) join: Option<Join>,
+    /// The answer to one.
+    pub(super) welcome: Option<Welcome>,
     /// The largest own number of any lane.
     pub(super) highest: u32,
     /// T_open at first, and T_min, µs.
@@ -69,6 +73,8 @@ impl<F: Framing, C: Fcs, const POOL: usize, const FRAME: usize> Common<F, C, POO
             stated: Stated::new(&config.of_link()),
             queue: config.queue.max(1),
             heard: 0,
+            join: None,
+            welcome: None,
             highest: config.own,
             t_open: Twin::<F, C, FRAME>::t_open_on(&line, lifetime).as_ticks(),
             t_min: Twin::<F, C, FRAME>::open_frame(&line).saturating_mul(2).max(5_000),

@@ -16,7 +16,7 @@ pub struct HubEvent<'a> {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Transmit {
-    /// The leaf that it is for.
+    /// The leaf that it is for; 0 for a WELCOME (W-60), whose board has no address yet.
     pub leaf: u8,
     /// Its octets, encoded and ready for the line; 0 if it did not fit, as if the medium had lost it.
     pub len: usize,

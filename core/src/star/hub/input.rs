@@ -23,8 +23,20 @@ impl<F: Framing, C: Fcs, const LEAVES: usize, const POOL: usize, const FRAME: us
     /// Frames between others, and those to all, are skipped without a word, as is the own echo (W-62); one from an address that no leaf was [admitted](Self::admit) at
     /// is refused as *not for us*.
     #[must_use]
-    #[inline(never)]
     pub fn handle_octets(&mut self, arrived: Instant, octets: &[u8]) -> usize {
+        self.handle_octets_if(arrived, octets, &mut |_, _| true)
+    }
+
+    /// The same for a program that knows who may be at an address, as [`Registrar`](crate::star::Registrar) does: a frame is dropped, and changes nothing, unless `may` says yes to the
+    /// address of its leaf and the identity that it shows, if it is an OPEN that shows one.
+    #[must_use]
+    #[inline(never)]
+    pub fn handle_octets_if(
+        &mut self,
+        arrived: Instant,
+        octets: &[u8],
+        may: &mut dyn FnMut(u8, Option<u64>) -> bool,
+    ) -> usize {
         if self.has_event() {
             return 0;
         }
@@ -37,7 +49,7 @@ impl<F: Framing, C: Fcs, const LEAVES: usize, const POOL: usize, const FRAME: us
         common.news.leaf = 0;
         match fed.step {
             Step::More => {}
-            Step::Frame { start, len } => self.handle_frame(Span::new(start, len)),
+            Step::Frame { start, len } => self.handle_frame(Span::new(start, len), may),
             Step::Text { len } => {
                 common.statistics.add(Counter::TextOctets, len);
                 common.receiver.found = Some(Found::Text(Span::new(0, len)));
@@ -49,13 +61,16 @@ impl<F: Framing, C: Fcs, const LEAVES: usize, const POOL: usize, const FRAME: us
 
     /// Apart from the octets, most of which complete nothing.
     #[inline(never)]
-    fn handle_frame(&mut self, frame: Span) {
+    fn handle_frame(&mut self, frame: Span, may: &mut dyn FnMut(u8, Option<u64>) -> bool) {
         let Some(from) = self.common.sender(frame) else { return };
         self.common.news.leaf = from;
         let place = usize::from(from.wrapping_sub(1));
         let Some(lane) = self.lanes.get_mut(place).filter(|lane| lane.has(Flag::Present)) else {
             return self.common.refuse(Reject::NotForUs);
         };
+        if !may(from, self.common.identity(frame)) {
+            return;
+        }
         lane.catch_up(&self.common.clock, &self.common.epochs);
         self.common.receive(lane, from, frame);
         self.settle(place);
@@ -66,7 +81,10 @@ impl<F: Framing, C: Fcs, const POOL: usize, const FRAME: usize> Common<F, C, POO
     /// The address of the leaf that sent the frame, if it is for the hub.
     fn sender(&mut self, frame: Span) -> Option<u8> {
         let octets = self.receiver.octets(frame);
-        let at = addresses_at(*octets.first()?, !F::ORDERED)?;
+        let Some(at) = addresses_at(*octets.first()?, !F::ORDERED) else {
+            self.take_join(frame);
+            return None;
+        };
         let &[to, from] = octets.get(at..)?.first_chunk::<2>()?;
         match (to, from) {
             (251..=254, _) | (_, 251..) => {

@@ -78,6 +78,7 @@ mod event;
 mod flags;
 mod input;
 mod item;
+mod joining;
 mod lane;
 mod lasts;
 mod news;

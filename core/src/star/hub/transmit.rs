@@ -42,6 +42,9 @@ impl<F: Framing, C: Fcs, const LEAVES: usize, const POOL: usize, const FRAME: us
         if self.common.set_point_hold().is_some() {
             return None;
         }
+        if let Some(len) = self.common.send_welcome(out) {
+            return Some(Transmit { leaf: 0, len });
+        }
         while let Some(who) = self.ring.pop() {
             if let Some(transmit) = self.transmit(usize::from(who), out) {
                 return Some(transmit);
@@ -157,7 +160,7 @@ impl<F: Framing, C: Fcs, const POOL: usize, const FRAME: usize> Common<F, C, POO
         write::<F, C>(&self.receiver.framing, header, payload, self.line.lead(), out).unwrap_or(0)
     }
 
-    fn count_sent(&mut self, len: usize) -> usize {
+    pub(super) fn count_sent(&mut self, len: usize) -> usize {
         self.line.sent(len);
         self.statistics.add(Counter::FramesSent, 1);
         self.statistics.add(Counter::OctetsSent, len);

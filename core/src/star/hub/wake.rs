@@ -25,8 +25,8 @@ impl<F: Framing, C: Fcs, const LEAVES: usize, const POOL: usize, const FRAME: us
             _ => Wake { when: When::At(after(self.common.clock.last(), Duration::from_ticks(left))), reason },
         };
         let due = self.wheel.next().map(|tick| self.common.clock.until(tick));
-        let sends =
-            (!self.ring.is_empty()).then(|| self.common.set_point_hold().map_or(0, |hold| hold.as_ticks()));
+        let sends = (!self.ring.is_empty() || self.common.welcome.is_some())
+            .then(|| self.common.set_point_hold().map_or(0, |hold| hold.as_ticks()));
         match (sends, due) {
             (Some(0), _) => now(WakeReason::Transmit),
             (Some(hold), due) if due.is_none_or(|due| hold <= due) => at(hold, WakeReason::SetPoint),

@@ -43,6 +43,12 @@ impl Join {
         let [low, high] = self.awake.to_le_bytes();
         [a, b, c, d, e, f, g, h, self.wanted, low, high]
     }
+
+    /// Writes the whole frame into `out`, without addresses as it goes; gives its length, or zero if it does not fit. `lead` as for [`write()`](crate::frame::write).
+    #[must_use]
+    pub fn write<F: Framing, C: Fcs>(&self, framing: &F, lead: Lead, out: &mut [u8]) -> usize {
+        extended::write::<F, C>(framing, Self::CODE, &self.octets(), lead, out)
+    }
 }
 
 /// What the hub answers.
