@@ -71,6 +71,7 @@ fn port(name: &str) -> PortInfo {
         line: Some("57600,8E1".parse().unwrap()),
         wiring: Some(Wiring { framing: FramingName::OctetStuffing, fcs: FcsName::Bits32, map: 0x000A_0008 }),
         identity: Some("usb-Dome_board_0007-if00".into()),
+        sides: None,
     }
 }
 

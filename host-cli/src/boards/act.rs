@@ -11,9 +11,13 @@ pub enum Act {
     OpenShutter,
     /// At the desk: the operator has the shutter closed.
     CloseShutter,
-    /// At the dome: it begins to rain.
+    /// At the desk: the operator sends the focuser there, µm.
+    Focus(u16),
+    /// At the desk: the operator wants the porch lamp at this level, %.
+    Lamp(u8),
+    /// At the dome and the mast: it begins to rain.
     Rain,
-    /// At the dome: the rain ends.
+    /// There: the rain ends.
     Dry,
 }
 
@@ -23,6 +27,8 @@ impl Act {
     pub const fn code(self) -> u32 {
         match self {
             Self::Drive(rate) => 0x1_0000 | rate.cast_unsigned() as u32,
+            Self::Focus(position) => 0x2_0000 | position as u32,
+            Self::Lamp(level) => 0x3_0000 | level as u32,
             Self::ReArm => 1,
             Self::OpenShutter => 2,
             Self::CloseShutter => 3,
@@ -40,7 +46,15 @@ impl Act {
             3 => Some(Self::CloseShutter),
             4 => Some(Self::Rain),
             5 => Some(Self::Dry),
-            _ => u16::try_from(code.checked_sub(0x1_0000)?).ok().map(|rate| Self::Drive(rate.cast_signed())),
+            _ => {
+                let value = u16::try_from(code & 0xFFFF).ok()?;
+                match code >> 16 {
+                    1 => Some(Self::Drive(value.cast_signed())),
+                    2 => Some(Self::Focus(value)),
+                    3 => u8::try_from(value).ok().map(Self::Lamp),
+                    _ => None,
+                }
+            }
         }
     }
 }
@@ -52,9 +66,10 @@ mod tests {
     #[test]
     fn every_act_is_found_again_by_its_number() {
         let others = [Act::ReArm, Act::OpenShutter, Act::CloseShutter, Act::Rain, Act::Dry];
-        for act in (i16::MIN..=i16::MAX).map(Act::Drive).chain(others) {
+        let values = (i16::MIN..=i16::MAX).map(Act::Drive).chain((0..=u16::MAX).map(Act::Focus));
+        for act in values.chain((0..=u8::MAX).map(Act::Lamp)).chain(others) {
             assert_eq!(Act::of(act.code()), Some(act));
         }
-        assert_eq!((Act::of(0), Act::of(6), Act::of(0x2_0000)), (None, None, None));
+        assert_eq!((Act::of(0), Act::of(6), Act::of(0x4_0000), Act::of(0x3_0100)), (None, None, None, None));
     }
 }

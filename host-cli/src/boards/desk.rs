@@ -140,7 +140,7 @@ impl Role for Desk {
             Act::CloseShutter => {
                 self.order("closes the shutter", Message::Shutter { action: ShutterMove::Close });
             }
-            Act::Rain | Act::Dry => {}
+            Act::Focus(_) | Act::Lamp(_) | Act::Rain | Act::Dry => {}
         }
     }
 

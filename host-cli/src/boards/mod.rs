@@ -7,7 +7,10 @@ mod act;
 mod axis;
 mod desk;
 mod dome;
+mod focuser;
+mod line_to;
 mod shutter;
+mod sleeper;
 #[cfg(test)]
 mod tests;
 
@@ -15,7 +18,10 @@ pub use act::Act;
 pub use axis::Axis;
 pub use desk::Desk;
 pub use dome::Dome;
+pub use focuser::Focuser;
+pub use line_to::LineTo;
 pub use shutter::Shutter;
+pub use sleeper::Sleeper;
 
 use crate::observatory::Message;
 use bellwire::{
@@ -42,6 +48,11 @@ pub trait Role {
 
     /// When [`Role::work`] is next due.
     fn poll_wake(&self) -> Option<Instant>;
+
+    /// When the board wakes, if it sleeps now: until then it hears nothing and says nothing.
+    fn sleeps_until(&self, _now: Instant) -> Option<Instant> {
+        None
+    }
 
     /// A person or the world acts on the board.
     fn act(&mut self, now: Instant, act: Act);

@@ -44,7 +44,7 @@ pub fn run(args: &DecodeArgs, shell: &mut Shell<'_>) -> Result<Exit, Fail> {
     let left = if form == Form::Capture { Left::Seconds } else { Left::Octets };
     let look = Look { hex: args.hex, left, ..Look::for_stdout() };
     let start = Arc::new(Start::default());
-    let names = Names { ports: input.ports(), sides: None };
+    let names = Names { ports: input.ports(), ..Names::default() };
     let render = renderer(format, look, table, names, Arc::clone(&start));
     let show = if args.sum { Show::Sum } else { Show::All };
     if show == Show::All {

@@ -179,7 +179,7 @@ fn text(place: Place, row: &Row, how: How, now: Option<u64>, table: &Table) -> V
         lines::fit(&harmless(&name(place, table)), 11),
         dbm(row.strength_in()),
         dbm(row.strength_out()),
-        row.lost,
+        row.lost_in(),
     )];
     let mut says = vec![how.text().to_owned()];
     if let [before @ .., _] = row.identities.as_slice()
@@ -200,7 +200,7 @@ fn record(place: Place, row: &Row, how: How, now: Option<u64>, table: &Table) ->
         "record": "leaf",
         "port": place.0,
         "frames": row.frames,
-        "lost_in": row.lost,
+        "lost_in": row.lost_in(),
         "asked": row.is_asked,
         "how": how.word(),
     });

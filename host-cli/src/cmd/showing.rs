@@ -58,10 +58,7 @@ impl Showing {
     /// # Errors
     /// What ended the source, or a failed write to standard output.
     pub(super) fn run(self, mut source: Box<dyn Source>, shell: &mut Shell<'_>) -> Result<(), Fail> {
-        let names = Names {
-            ports: source.ports().iter().map(|port| port.name.clone()).collect(),
-            sides: source.sides(),
-        };
+        let names = Names::of(source.ports(), source.sides());
         let for_time = self.for_time;
         let mut screen = Screen::new(self, names, source.is_live());
         screen.people(&source.preamble(), shell)?;

@@ -1,8 +1,10 @@
-//! `demo:`: the observatory's desk and dome boards in this process, the real core at both ends of a noisy virtual UART.
+//! `demo:`: the whole observatory in this process, the real core at both ends of every link: the desk with the dome and the focuser on noisy virtual
+//! UARTs, and with the mast and the porch, which sleep, by way of a radio board.
 //!
-//! [`listen`] gives a listener's view of both boards. [`open`] gives the dome alone, for somebody else to be the desk.
+//! [`listen`] gives a listener's view of the desk's three ports. [`open`] gives the dome alone, for somebody else to be the desk.
 
 mod alone;
+mod seat;
 mod settings;
 mod show;
 mod station;
@@ -10,7 +12,7 @@ mod story;
 mod words;
 
 use crate::{
-    endpoint::{Endpoint, LineSettings, PortInfo, Source, Wiring},
+    endpoint::{Endpoint, FramingName, LineSettings, PortInfo, Source, Wiring},
     fail::Fail,
 };
 use settings::Settings;
@@ -20,7 +22,18 @@ use settings::Settings;
 /// # Errors
 /// Settings that are none.
 pub fn listen(settings: &str) -> Result<Box<dyn Source>, Fail> {
-    Ok(Box::new(show::Show::new(Settings::read(settings)?, port(settings))))
+    let port = |name: &str, sides: [&str; 2], framing| PortInfo {
+        name: format!("demo:{settings} {name}"),
+        wiring: Some(Wiring { framing, ..Wiring::default() }),
+        sides: Some(sides.map(str::to_owned)),
+        ..port(settings)
+    };
+    let ports = [
+        port("dome", ["dome", "desk"], FramingName::Cobs),
+        port("focuser", ["focus", "desk"], FramingName::Cobs),
+        port("radio board", ["radio", "desk"], FramingName::RadioBoard),
+    ];
+    Ok(Box::new(show::Show::new(Settings::read(settings)?, ports)))
 }
 
 /// Starts the dome alone, in real time, for talking.

@@ -1,21 +1,43 @@
 //! One simulated board of the demo: a role, its link, and what is written down about both.
 
+use super::seat::strength;
 use crate::{
     boards::{Act, Role},
-    endpoint::Wiring,
-    machine::{Machine, machine},
+    endpoint::{FramingName, Wiring},
+    machine::{Between, Machine, machine_between},
     observatory::FINGERPRINT,
     sim::{Dice, Fate, Moment, Program, traffic::Journal},
 };
 use bellwire::{
-    frame::{Class, ResetCause},
+    frame::{Addresses, Class, Kind, ResetCause},
     link::{Config, EndReason, Event, Message, Outcome, OwnNumber, Ticket},
+    radio::BothWays,
+    star::addresses_of,
+    time::{Duration as Duration32, LONGEST},
 };
 use core::time::Duration;
 use std::collections::BTreeMap;
 
 /// Bits per second on the demo's wire.
 pub(super) const BAUD: u32 = 115_200;
+
+/// The mast's address on the radio.
+pub(super) const MAST: u8 = 3;
+/// The porch's.
+pub(super) const PORCH: u8 = 4;
+/// Octets per second on the demo's radio.
+pub(super) const AIR: u32 = 2_400;
+/// How long a copy of a datagram lives there.
+const LIFETIME: u32 = 500_000;
+
+/// What a board talks over.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Over {
+    /// A UART.
+    Wire,
+    /// The radio, with the other board's address.
+    Radio(Between),
+}
 
 /// From the reset of a board to its first frame.
 const BOOT: Duration = Duration::from_millis(250);
@@ -43,6 +65,9 @@ pub(super) struct Station {
     role: Box<dyn Role + core::marker::Send>,
     ear: Ear,
     before: Before,
+    over: Over,
+    /// What both ends of the radio link hear.
+    both: BothWays,
     dice: Dice,
     starts: u32,
     now: Moment,
@@ -55,6 +80,8 @@ pub(super) struct Station {
     journal: Vec<Journal>,
     told: Vec<(Moment, String)>,
     raw: Option<Vec<u8>>,
+    /// Up to when the age of what was heard is counted.
+    heard_at: Moment,
 }
 
 impl Station {
@@ -68,6 +95,8 @@ impl Station {
             role,
             ear,
             before,
+            over: Over::Wire,
+            both: BothWays::new(),
             dice,
             starts: 0,
             now: Moment::START,
@@ -78,7 +107,48 @@ impl Station {
             journal: Vec::new(),
             told: Vec::new(),
             raw: None,
+            heard_at: Moment::START,
         }
+    }
+
+    /// The same over the radio.
+    pub(super) fn by_radio(self, own: u8, peer: u8) -> Self {
+        Self { over: Over::Radio(Between { own, peer }), ..self }
+    }
+
+    /// When it wakes, if it sleeps now.
+    pub(super) fn sleeps_until(&self, now: Moment) -> Option<Moment> {
+        self.role.sleeps_until(now.instant()).map(|at| now.of(at))
+    }
+
+    /// A datagram is there: the radio tells how strong it is.
+    pub(super) fn hears(&mut self, now: Moment, datagram: &[u8]) {
+        if self.is_of_the_session(datagram, true) {
+            self.elapse(now);
+            self.both.heard(strength(datagram, now));
+        }
+    }
+
+    /// A datagram leaves.
+    pub(super) fn says(&mut self, now: Moment, datagram: &[u8]) {
+        if self.is_of_the_session(datagram, false) {
+            self.elapse(now);
+            self.both.sent();
+        }
+    }
+
+    /// Whether a datagram belongs to the session, by its head.
+    fn is_of_the_session(&self, datagram: &[u8], is_in: bool) -> bool {
+        let Over::Radio(Between { own, peer }) = self.over else { return false };
+        let pair = if is_in { Addresses { to: own, from: peer } } else { Addresses { to: peer, from: own } };
+        let kind = datagram.first().and_then(|control| Kind::from_control(*control));
+        self.session.is_some() && kind.is_some_and(Kind::in_session) && addresses_of(datagram) == Some(pair)
+    }
+
+    fn elapse(&mut self, now: Moment) {
+        let micros = u32::try_from(now.since(self.heard_at).as_micros()).unwrap_or(u32::MAX);
+        self.both.elapse(Duration32::from_ticks(micros.min(LONGEST.as_ticks())));
+        self.heard_at = now;
     }
 
     /// What the books need to know, since the last call.
@@ -144,6 +214,7 @@ impl Program for Station {
             Event::Opened(peer) => {
                 self.session = Some(u64::from(peer.session));
                 (self.accepted, self.heard) = (0, 0);
+                self.both.restart();
             }
             Event::Ended(reason) => self.ended(now, *reason),
             Event::Quiet => self.tell(now, "hears nothing from the other board"),
@@ -161,10 +232,15 @@ impl Program for Station {
 
     fn work(&mut self, now: Moment, link: &mut dyn Machine) {
         self.now = now;
-        let Self { role, journal, under_way, accepted, session, .. } = self;
+        self.elapse(now);
+        let Self { role, journal, under_way, accepted, session, both, over, .. } = self;
         role.work(now.instant(), &mut |message| {
             let class: Class = message.class();
-            let ticket = link.send(now.instant(), class, &message.payload())?;
+            let mut payload = message.payload();
+            if matches!((*over, class), (Over::Radio(_), Class::Report | Class::Notice)) {
+                payload.splice(0..0, both.hearing().octets());
+            }
+            let ticket = link.send(now.instant(), class, &payload)?;
             if let Some(session) = session.filter(|_| class.is_confirmed()) {
                 let item = Self::item(session, *accepted);
                 *accepted += 1;
@@ -202,19 +278,38 @@ impl Program for Station {
         self.session = None;
         self.under_way.clear();
         let boots = self.starts > 1 || self.before == Before::Off;
-        let ready = if boots { now.plus(BOOT) } else { now };
+        // Boards are not all equally quick, or those on the radio would talk at once.
+        let boot = BOOT
+            + Duration::from_millis(match self.over {
+                Over::Radio(Between { own, peer }) => 170 * u64::from(own) + 60 * u64::from(peer),
+                Over::Wire => 0,
+            });
+        let ready = if boots { now.plus(boot) } else { now };
         let own = OwnNumber::Random(self.dice.word());
+        let base = match self.over {
+            Over::Wire => Config::uart(BAUD, own),
+            // Who sleeps promises nothing, and nobody is to miss it.
+            Over::Radio(_) => Config {
+                keep_alive: Duration32::from_ticks(0),
+                ..Config::datagram(AIR, Duration32::from_ticks(LIFETIME), own)
+            },
+        };
         let config = Config {
             identity: self.role.identity(),
             fingerprint: FINGERPRINT,
             cause,
             jitter_seed: self.dice.word() | 1,
-            ..Config::uart(BAUD, own)
+            ..base
         };
         if boots && self.role.name() == "dome" {
             self.raw =
                 Some(format!("\r\ndome board, start {}: {}\r\n", self.starts, cause.reason()).into_bytes());
         }
-        (machine(Wiring::default(), config, ready.instant()), ready)
+        let (framing, between) = match self.over {
+            Over::Wire => (FramingName::Cobs, None),
+            Over::Radio(between) => (FramingName::Datagram, Some(between)),
+        };
+        let wiring = Wiring { framing, ..Wiring::default() };
+        (machine_between(wiring, between, config, ready.instant()), ready)
     }
 }

@@ -8,10 +8,11 @@ use std::time::Duration;
 pub(super) fn preamble(settings: &Settings) -> Vec<String> {
     let Settings { seed, noise_name, .. } = settings;
     let mut lines = vec![
-        "demo: NOTHING IS ATTACHED, nothing can move. Simulated in this program are two".to_owned(),
-        "boards of a backyard observatory: the desk steers the dome over a noisy UART of".to_owned(),
-        "115200 Bd. Both run the real link; wire, motor and weather are made up. The log".to_owned(),
-        "listens at the desk's end; what a board says of itself stands under 'note'.".to_owned(),
+        "demo: NOTHING IS ATTACHED, nothing can move. Simulated in this program is a".to_owned(),
+        "backyard observatory: the desk steers the dome and the focuser over noisy UARTs,".to_owned(),
+        "and talks by way of a radio board with the mast and the porch, which sleep most".to_owned(),
+        "of the time. All run the real link; wires, air, motors and weather are made up.".to_owned(),
+        "The log listens at the desk; what a board says of itself stands under 'note'.".to_owned(),
     ];
     lines.push(match (settings.pace, settings.length) {
         (Pace::Real, Length::Once) => "The story takes 30 s. Stop it with Ctrl-C at any time.".to_owned(),
@@ -25,11 +26,15 @@ pub(super) fn preamble(settings: &Settings) -> Vec<String> {
     lines
 }
 
+/// The leaves, in the order of the books.
+pub(super) const LEAVES: [&str; 4] = ["dome", "focuser", "mast", "porch"];
+
 /// What the books of the run say.
 pub(super) struct Account {
     pub(super) lasted: Duration,
-    /// Desk to dome, dome to desk.
-    pub(super) balances: [Balance; 2],
+    /// Of each leaf: from the desk, and to it.
+    pub(super) balances: [[Balance; 2]; LEAVES.len()],
+    /// Of the dome's wire: desk to dome, dome to desk.
     pub(super) counted: [Counted; 2],
     pub(super) breaches: Vec<Breach>,
 }
@@ -38,12 +43,13 @@ pub(super) struct Account {
 pub(super) fn closing(account: &Account) -> Vec<String> {
     let mut lines = vec![
         String::new(),
-        format!("Books of the two boards, after {:.1} s:", account.lasted.as_secs_f64()),
-        format!("  {:<26}{:>14}{:>14}", "errands and reports", "desk to dome", "dome to desk"),
+        format!("Books of the five boards, after {:.1} s:", account.lasted.as_secs_f64()),
+        format!("  {:<24}{}", "errands and reports", LEAVES.map(|leaf| format!("{leaf:>13}")).concat()),
+        format!("  {:<24}{}", "", ["      to from"; LEAVES.len()].map(|head| format!("{head:>13}")).concat()),
     ];
     let mut row = |what: &str, of: fn(&Balance) -> u64| {
-        let [there, back] = account.balances.each_ref().map(of);
-        lines.push(format!("  {what:<26}{there:>14}{back:>14}"));
+        let cells = account.balances.each_ref().map(|[to, from]| format!("{:>8}{:>5}", of(to), of(from)));
+        lines.push(format!("  {what:<24}{}", cells.concat()));
     };
     row("accepted", |balance| balance.accepted);
     row("arrived", |balance| balance.arrived);
@@ -53,11 +59,12 @@ pub(super) fn closing(account: &Account) -> Vec<String> {
     row("not sent, for certain", |balance| balance.not_sent);
     row("lost with a restart", |balance| balance.lost);
     row("still under way", |balance| balance.open);
+    lines.push("The dome's wire:".to_owned());
     let mut row = |what: &str, of: fn(&Counted) -> u64| {
         let [there, back] = account.counted.each_ref().map(of);
-        lines.push(format!("  {what:<26}{there:>14}{back:>14}"));
+        lines.push(format!("  {what:<24}{there:>8}{back:>5}"));
     };
-    row("frames given to the wire", |counted| counted.writes);
+    row("frames given to it", |counted| counted.writes);
     row("  lost whole, on purpose", |counted| counted.lost);
     row("octets spoilt by noise", |counted| {
         counted.dropped + counted.flipped + counted.inserted + counted.spoilt

@@ -13,12 +13,14 @@ pub struct PortInfo {
     pub wiring: Option<Wiring>,
     /// What tells this device from another of its kind, for example its by-id name.
     pub identity: Option<String>,
+    /// What those are called whose frames come in here, and whose go out, where that is known; at most five columns each.
+    pub sides: Option<[String; 2]>,
 }
 
 impl PortInfo {
     /// A port of which only the name is known.
     #[must_use]
     pub fn named(name: impl Into<String>) -> Self {
-        PortInfo { name: name.into(), line: None, wiring: None, identity: None }
+        PortInfo { name: name.into(), line: None, wiring: None, identity: None, sides: None }
     }
 }

@@ -27,14 +27,14 @@ pub enum Aired {
 }
 
 impl Aired {
-    /// In words: `heard at -93 dBm, 1.500000 s by the board's clock`.
+    /// In words: `heard at -93 dBm, board 1.500000 s`.
     #[must_use]
     pub fn words(self) -> String {
         match self {
             Self::Out => "to the air".to_owned(),
             Self::Heard { at, strength } => {
                 let strength = strength.map_or_else(String::new, |dbm| format!(" at {dbm} dBm"));
-                format!("heard{strength}, {}.{:06} s by the board's clock", at / 1_000_000, at % 1_000_000)
+                format!("heard{strength}, board {}.{:06} s", at / 1_000_000, at % 1_000_000)
             }
         }
     }
@@ -151,7 +151,7 @@ mod tests {
     fn datagrams_come_out_with_what_the_board_told() {
         let datagram = [0xA1, 0x34, 0x12, 0x00, 0x5C, 0x0E];
         let aired = Aired::Heard { at: 1_000_000, strength: Some(-93) };
-        assert_eq!(aired.words(), "heard at -93 dBm, 1.000000 s by the board's clock");
+        assert_eq!(aired.words(), "heard at -93 dBm, board 1.000000 s");
         let heard = |datagram| Air::Heard { at: 1_000_000, strength: Some(-93), datagram };
         let good = wire(heard(&datagram));
         let found = split(&good);

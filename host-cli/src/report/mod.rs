@@ -11,6 +11,7 @@ mod conversations;
 mod csv;
 mod hint;
 mod json;
+mod names;
 mod observer;
 mod put;
 mod record;
@@ -38,8 +39,9 @@ pub(crate) mod parts {
 }
 
 pub use aired::Aired;
+pub use names::Names;
 pub use record::{Event, Frame, Hint, Note, Record, Refusal, Stamp, Text, What};
 pub use render::{Format, Left, Look, Render, Start, renderer};
 pub use sum::{Numbered, Sum};
-pub use text::{Names, harmless, moment_text};
+pub use text::{harmless, moment_text};
 pub use tracker::Tracker;

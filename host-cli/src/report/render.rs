@@ -1,6 +1,6 @@
 //! How records are shown.
 
-use super::{Record, csv::Csv, json::Json, sheet::Sheet, text::Lines, text::Names};
+use super::{Record, csv::Csv, json::Json, names::Names, sheet::Sheet, text::Lines};
 use crate::messages::Table;
 use std::{
     io::IsTerminal,

@@ -12,7 +12,7 @@ use opening::describe_ack;
 pub(super) use {extension::describe_extended, opening::describe_open};
 
 use super::{
-    Aired, Event, Frame, Left, Look, Record, Render, Start, What,
+    Aired, Event, Frame, Left, Look, Names, Record, Render, Start, What,
     put::{escaped, hex, moment, put, seconds},
     sum_text, words,
 };
@@ -31,15 +31,6 @@ const SIDE: usize = 5;
 const WORD: usize = 10;
 const TIME: usize = 10;
 const INDENT: usize = TIME + SIDE + WORD + 3;
-
-/// What ports and their two directions are called.
-#[derive(Debug, Clone, Default)]
-pub struct Names {
-    /// Names of the ports by index; shown where there is more than one.
-    pub ports: Vec<String>,
-    /// What frames that come in and frames that go out are called, at most 5 columns each; `in` and `out` if empty.
-    pub sides: Option<[String; 2]>,
-}
 
 /// Records as lines of text.
 #[derive(Debug)]
@@ -71,8 +62,11 @@ impl Tint {
 }
 
 impl Lines {
-    fn sides(&self) -> [&str; 2] {
-        self.names.sides.as_ref().map_or(words::SIDES, |[inward, outward]| [inward, outward])
+    /// What the two directions of a port are called, and whether that names the port, too.
+    fn sides(&self, port: u16) -> ([&str; 2], bool) {
+        let own = self.names.by_port.get(usize::from(port)).and_then(Option::as_ref);
+        let sides = own.or(self.names.sides.as_ref());
+        (sides.map_or(words::SIDES, |[inward, outward]| [inward, outward]), own.is_some())
     }
 
     /// One record's line: time or place, side, word, sentence; the sentence is broken at spaces.
@@ -110,8 +104,9 @@ impl Lines {
     }
 
     fn side(&self, port: u16, direction: Option<Direction>) -> String {
-        let side = direction.map_or("", |direction| words::side(direction, self.sides()));
-        if self.names.ports.len() > 1 { format!("{port}:{side}") } else { side.to_owned() }
+        let (sides, names_port) = self.sides(port);
+        let side = direction.map_or("", |direction| words::side(direction, sides));
+        if self.names.ports.len() > 1 && !names_port { format!("{port}:{side}") } else { side.to_owned() }
     }
 
     fn hex_lines(&self, octets: &[u8], out: &mut Vec<u8>) {
@@ -167,7 +162,8 @@ impl Lines {
     /// Appends who talks to whom.
     fn between(&self, addresses: Addresses, sentence: &mut String) {
         let (from, to) = (self.table.who(addresses.from), self.table.who(addresses.to));
-        let _ = write!(sentence, ", {from} to {to}");
+        let comma = if sentence.is_empty() { "" } else { ", " };
+        let _ = write!(sentence, "{comma}{from} to {to}");
     }
 
     fn message(&self, class: Class, frame: &Frame<'_>) -> String {
@@ -268,7 +264,7 @@ impl Render for Lines {
                 let (word, tint) = event_look(&event.what);
                 let left = self.left(event.stamp.at, Some(event.stamp.place));
                 let side = self.side(event.stamp.port, Some(event.stamp.direction));
-                let mut text = words::event(&event.what, &self.table, self.sides());
+                let mut text = words::event(&event.what, &self.table, self.sides(event.stamp.port).0);
                 if let Some(leaf) = event.leaf {
                     text = format!("{}: {text}", self.table.who(leaf));
                 }

@@ -30,11 +30,11 @@ pub(super) fn hearing(frame: &Frame<'_>) -> Option<Hearing> {
 /// A hearing in words.
 pub(super) fn hearing_text(hearing: &Hearing) -> String {
     let Hearing { sent, heard, age, strength } = hearing;
-    let mut text = format!("its frame {sent}, it heard {heard} of ours");
+    let mut text = format!("it sent {sent}, heard {heard}");
     match age {
-        None => text.push_str(", none yet"),
-        Some(254) => text.push_str(", the last 254 s ago or more"),
-        Some(age) => text.push_str(&format!(", the last {age} s ago")),
+        None => {}
+        Some(254) => text.push_str(", last 254 s ago or more"),
+        Some(age) => text.push_str(&format!(", last {age} s ago")),
     }
     if let Some(dbm) = strength {
         text.push_str(&format!(" at {dbm} dBm"));

@@ -24,8 +24,8 @@ pub struct Row {
     pub frames: u64,
     /// When the last of them was heard, ns since the Unix epoch, where the input has times.
     pub last: Option<u64>,
-    /// Numbers that it skipped: frames lost on the way here.
-    pub lost: u64,
+    /// Sequence numbers that it skipped.
+    skipped: u64,
     /// Whether it has answered or confirmed something: it hears the hub.
     pub answers: bool,
     both: BothWays,
@@ -145,7 +145,7 @@ impl Row {
         let skipped = header.number.wrapping_sub(*next);
         // Half of the numbers and more lie behind: a copy, or one sent again.
         if skipped < 128 {
-            self.lost += u64::from(skipped);
+            self.skipped += u64::from(skipped);
             *next = header.number.wrapping_add(1);
         }
     }
@@ -165,6 +165,12 @@ impl Row {
             self.both.elapse(Duration::from_ticks(u32::try_from(span).unwrap_or(u32::MAX)));
             micros -= span;
         }
+    }
+
+    /// Frames of the leaf that were lost on the way here: numbers that it skipped, or more, where its hearings tell how many frames it sent.
+    #[must_use]
+    pub fn lost_in(&self) -> u64 {
+        self.skipped.max(self.both.lost_in().into())
     }
 
     /// How strong the leaf was heard last, dBm, if the radio tells.

@@ -85,8 +85,8 @@ fn leaves_are_told_apart_with_identity_session_and_losses() {
     }
     ear.report(4, 0, &[7, 0, 0]);
     let (mast, porch) = (ear.row(3), ear.row(4));
-    assert_eq!((mast.identities.as_slice(), mast.session, mast.lost), (&[0x300][..], Some(108), 2));
-    assert_eq!((porch.identities.as_slice(), porch.session, porch.lost), (&[0x400][..], Some(207), 0));
+    assert_eq!((mast.identities.as_slice(), mast.session, mast.lost_in()), (&[0x300][..], Some(108), 2));
+    assert_eq!((porch.identities.as_slice(), porch.session, porch.lost_in()), (&[0x400][..], Some(207), 0));
     assert_eq!((mast.frames, mast.last), (4, Some(START + 9 * SECOND)));
     assert_eq!(mast.how(60_000), How::BothWays);
     assert_eq!(ear.tracker.sum().other_session, 0, "sessions of two leaves are not mixed up");
