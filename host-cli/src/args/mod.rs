@@ -42,7 +42,7 @@ const ENDPOINTS: &str = "Endpoints, the same for every command:
   udp:HOST:PORT       datagrams
   -                   standard input, only to read
   night.pcapng        a capture, only to read
-  demo:               two boards of a backyard observatory, in this process
+  demo:               the boards of a backyard observatory, in this process
                       (settings: demo:seed=8,noise=motor,fast,endless)";
 
 /// Commands that may move something: their pages end with the caution.
@@ -55,7 +55,7 @@ const MOVING: [&str; 4] = ["inject", "steer", "stop-test", "replay"];
     version,
     about = "Record, decode, steer, inject and replay the traffic between the boards of one machine.",
     before_help = "Examples:
-  bellwire log demo:                        watch two simulated boards talk
+  bellwire log demo:                        watch simulated boards talk
   bellwire log /dev/ttyUSB0 -o night.pcapng watch a line and record it
   bellwire decode night.pcapng              the same frames again, and a sum
   bellwire check /dev/ttyUSB0               is the wiring good, both ways?\n",

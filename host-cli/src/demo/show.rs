@@ -158,20 +158,8 @@ impl Show {
             .network
             .step(self.end, &mut see)
             .map_err(|stalled| Fail::new(Exit::Io, format!("the demo is broken: {stalled}")))?;
-        for (index, (node, port)) in NODES.into_iter().enumerate() {
-            let [there, back] = &mut self.books[index];
-            // The desk has a program for each leaf, a leaf has one.
-            for (node, place) in [(DESK, index), (node, 0)] {
-                let mut programs = self.network.node_mut(node).programs();
-                let station = &mut programs[place];
-                let (out, home) =
-                    if node == DESK { (&mut *there, &mut *back) } else { (&mut *back, &mut *there) };
-                book(&station.take_journal(), out, home);
-                let notes = station.take_told().into_iter();
-                items.extend(notes.map(|(now, text)| Item::Note(Note { at: at(now), port, text })));
-            }
-        }
-        items.extend(sent);
+        self.account(start);
+        self.items.extend(sent);
         if !moved {
             match self.settings.length {
                 Length::Once => self.is_over = true,
@@ -182,6 +170,26 @@ impl Show {
             }
         }
         Ok(())
+    }
+
+    /// Enters into the books what the boards did, and takes what they say of themselves.
+    fn account(&mut self, start: u64) {
+        for (index, (node, port)) in NODES.into_iter().enumerate() {
+            let [there, back] = &mut self.books[index];
+            // The desk has a program for each leaf, a leaf has one.
+            for (node, place) in [(DESK, index), (node, 0)] {
+                let mut programs = self.network.node_mut(node).programs();
+                let station = &mut programs[place];
+                let (out, home) =
+                    if node == DESK { (&mut *there, &mut *back) } else { (&mut *back, &mut *there) };
+                book(&station.take_journal(), out, home);
+                let notes = station.take_told().into_iter();
+                self.items.extend(notes.map(|(now, text)| {
+                    let at = start.saturating_add(now.nanos());
+                    Item::Note(Note { at, port, text })
+                }));
+            }
+        }
     }
 
     /// How long to sleep until the next event is due.

@@ -1,7 +1,7 @@
 //! Records as comma-separated values (RFC 4180), one row each, the same columns for all.
 
 use super::{
-    Frame, Record, Render, Stamp, Start,
+    Aired, Frame, Record, Render, Stamp, Start,
     put::{decimal, escaped, hex, moment, put, seconds},
     slab::{Phrase, Slab},
     text::{describe_extended, describe_open, values_text},
@@ -13,7 +13,7 @@ use std::sync::Arc;
 
 /// The columns.
 pub(super) const HEAD: &str = "record,at,seconds,port,direction,place,wire,kind,number,sending,next,held,message,name,\
-values,octets,text\n";
+values,octets,text,from,to,strength\n";
 
 /// The kinds as cells.
 const KINDS: [Phrase<16>; Kind::ALL.len()] = Phrase::of_kinds(",", ",");
@@ -140,6 +140,38 @@ impl Render for Csv {
     }
 
     fn record(&self, record: &Record<'_>, out: &mut Vec<u8>) {
+        self.row(record, out);
+        out.pop(); // the line end
+        star(record, out);
+    }
+}
+
+/// `,from,to,strength` and the line end.
+fn star(record: &Record<'_>, out: &mut Vec<u8>) {
+    let (addresses, aired) = match record {
+        Record::Frame(frame) => (frame.header.addresses, frame.aired),
+        Record::Reject(refusal) => (refusal.beyond().and_then(|beyond| beyond.addresses), refusal.aired),
+        _ => (None, None),
+    };
+    match addresses {
+        None => put(out, ",,,"),
+        Some(pair) => {
+            out.push(b',');
+            decimal(out, pair.from);
+            out.push(b',');
+            decimal(out, pair.to);
+            out.push(b',');
+        }
+    }
+    if let Some(Aired::Heard { strength: Some(dbm), .. }) = aired {
+        put(out, &dbm.to_string());
+    }
+    out.push(b'\n');
+}
+
+impl Csv {
+    /// A row up to the column `text`.
+    fn row(&self, record: &Record<'_>, out: &mut Vec<u8>) {
         if !matches!(record, Record::Frame(_)) {
             put(out, record.name());
         }
