@@ -5,12 +5,16 @@ use std::{
     time::{Duration, Instant},
 };
 
-use bellwire::{frame::Class, link::Outcome};
+use bellwire::{
+    frame::Class,
+    link::{Config, Outcome, OwnNumber},
+    time::Duration as Ticks,
+};
 use bellwire_cli::{
     args::{line::LineArgs, peer::SelfArgs},
-    endpoint::{EndpointSpec, LineFormat, Loss},
+    endpoint::{self, EndpointSpec, FramingName, LineFormat, LineSettings, Loss, OpenOptions, Wiring},
     observatory::{Message, Motion},
-    talk::{Happening, Talk},
+    talk::{Happening, Talk, random32},
 };
 
 use super::board::HANGS;
@@ -40,6 +44,29 @@ impl Desk {
         let ourselves = SelfArgs { identity: Some(0xDE5C), ..SelfArgs::default() };
         let talk = Talk::open(&spec, &line, &ourselves, Loss::Wait).expect("the device opens");
         Self { talk, rate: None, due: Instant::now(), heard: Vec::new() }
+    }
+
+    /// A desk that reaches a board in the field through a radio board on this device. As that board sleeps, both may be silent for as long as they like (W-61).
+    ///
+    /// # Panics
+    /// If the device cannot be opened.
+    #[must_use]
+    pub fn in_the_field(device: &Path) -> Self {
+        let spec = EndpointSpec::Path { path: device.to_path_buf(), line: None };
+        let wiring = Wiring { framing: FramingName::RadioBoard, ..Wiring::default() };
+        let line = LineSettings { rate: 115_200, format: LineFormat::default() };
+        let options = OpenOptions { line, loss: Loss::Wait, wiring: Some(wiring) };
+        let endpoint = endpoint::open(&spec, &options).expect("the device opens");
+        let millis = Ticks::from_millis;
+        let own = OwnNumber::Random(random32().expect("the system has randomness"));
+        let config =
+            Config { identity: 0xDE5C, keep_alive: millis(0), ..Config::datagram(1_000, millis(200), own) };
+        Self {
+            talk: Talk::over(endpoint, wiring, config, None),
+            rate: None,
+            due: Instant::now(),
+            heard: Vec::new(),
+        }
     }
 
     /// A desk on this device, with a session.

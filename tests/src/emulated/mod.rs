@@ -2,6 +2,7 @@
 //!
 //! Nothing here asserts the time of the host. What a scenario asserts is what the boards report, in ticks of their own clocks, and exact counts.
 
+pub mod air;
 pub mod board;
 pub mod desk;
 pub mod end;

@@ -25,8 +25,6 @@ pub mod identity {
     pub const FOCUSER: u64 = 0x0B5E_0000_0000_F0C5;
     /// The weather mast.
     pub const MAST: u64 = 0x0B5E_0000_0000_3A57;
-    /// The radio at the desk.
-    pub const RADIO: u64 = 0x0B5E_0000_0000_4AD1;
 }
 
 /// A port on a UART with the defaults for two boards, opening.

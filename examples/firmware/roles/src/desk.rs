@@ -3,8 +3,8 @@
 use core::convert::Infallible;
 
 use bellwire::{
-    framing,
-    io::{Line, Whole},
+    framing::{Framing, RadioBoard},
+    io::Line,
     link::{Event, OwnNumber, State},
     port::{Port, PostError},
     time::{Duration, Instant, elapsed},
@@ -15,7 +15,6 @@ use crate::{
     agreement::{identity, open, read},
     log::log,
     mast::radio,
-    radio::{AirPort, Carrier, open_air},
 };
 
 /// Pause between two set-points: four of five may be lost before the dome stops.
@@ -41,19 +40,16 @@ pub struct View {
     pub focuser: Seen,
     /// The mast, through the radio.
     pub mast: Seen,
-    /// Datagrams, either way, that did not get past the desk: another came before they were read, or the radio was not there.
-    pub dropped: u32,
 }
 
-/// The desk: a port for each UART, and a fourth for the mast, whose datagrams the radio board carries.
+/// The desk: a port for each UART. The radio board on the third carries the datagrams of the mast, and is itself no peer.
 ///
 /// One hub for many boards on one medium needs turns (`bellwire::star`); boards on wires of their own do not.
 #[derive(Debug)]
 pub struct Desk<L: Line> {
     dome: Port<L>,
     focuser: Port<L>,
-    radio: AirPort<L>,
-    mast: Port<Whole<Carrier>, framing::Datagram>,
+    mast: Port<L, RadioBoard>,
     view: View,
     /// When a set-point was last sent.
     sent: Option<Instant>,
@@ -62,14 +58,13 @@ pub struct Desk<L: Line> {
 }
 
 impl<L: Line<Error = Infallible>> Desk<L> {
-    /// The desk at its start. The numbers of its four sessions differ, but all come from `own`.
+    /// The desk at its start. The numbers of its three sessions differ, but all come from `own`.
     pub fn new(dome: L, focuser: L, radio_line: L, own: OwnNumber, now: Instant) -> Self {
-        let mut mast = Port::datagram(Carrier::new(), radio(identity::DESK, own), now);
+        let mut mast = Port::new(radio_line, RadioBoard, radio(identity::DESK, own), now);
         mast.open(now);
         Self {
             dome: open(dome, identity::DESK, own, now),
             focuser: open(focuser, identity::DESK, own, now),
-            radio: open_air(radio_line, identity::DESK, own, now),
             mast,
             view: View::default(),
             sent: None,
@@ -102,16 +97,7 @@ impl<L: Line<Error = Infallible>> Desk<L> {
         }
         serve(&mut self.dome, now, &mut self.view.dome);
         serve(&mut self.focuser, now, &mut self.view.focuser);
-        while let Ok(Some(event)) = self.radio.service(now) {
-            if let Event::Message(message) = event {
-                self.mast.line_mut().radio_mut().handle(&message);
-                serve(&mut self.mast, now, &mut self.view.mast);
-            }
-        }
         serve(&mut self.mast, now, &mut self.view.mast);
-        let carrier = self.mast.line_mut().radio_mut();
-        carrier.carry(now, &mut self.radio);
-        self.view.dropped = carrier.dropped();
         if !self.view.dome.up {
             // The session ended: the operator must push the lever anew.
             self.rate = 0;
@@ -121,11 +107,7 @@ impl<L: Line<Error = Infallible>> Desk<L> {
 }
 
 /// Serves one line.
-fn serve<L: Line<Error = Infallible>, F: bellwire::framing::Framing>(
-    port: &mut Port<L, F>,
-    now: Instant,
-    seen: &mut Seen,
-) {
+fn serve<L: Line<Error = Infallible>, F: Framing>(port: &mut Port<L, F>, now: Instant, seen: &mut Seen) {
     while let Ok(Some(event)) = port.service(now) {
         log!("{}", event);
         if let Event::Message(message) = event {

@@ -37,7 +37,7 @@ pub use focuser::Focuser;
 pub use listener::{Heard, Listener};
 pub use mast::{Mast, Nap};
 pub use mechanics::Mechanics;
-pub use radio::{Air, AirPort, Carried, LONGEST, RADIO_FINGERPRINT, Radio};
+pub use radio::{LONGEST, Radio};
 
 #[cfg(test)]
 extern crate std;

@@ -9,15 +9,19 @@ use bellwire::{
 };
 use bellwire_examples::messages::Message;
 
-use crate::agreement::{FINGERPRINT, identity};
+use crate::{
+    agreement::{FINGERPRINT, identity},
+    log::log,
+    radio::LONGEST,
+};
 
-/// How long it sleeps between two reports.
-const SLEEP: Duration = Duration::from_millis(5_000);
+/// How long it sleeps between two reports: a mast in the field minutes, this one so short that a night can be watched.
+const SLEEP: Duration = Duration::from_millis(2_500);
 /// How long it stays awake for an outcome.
 const AWAKE: Duration = Duration::from_millis(3_000);
 
-/// A radio that sends 1000 octets a second, and no copy of a datagram lives longer than 200 ms. No keep-alive: the mast is silent while it
-/// sleeps, and says so when it opens.
+/// A radio that sends 1000 octets a second, and no copy of a datagram lives longer than 200 ms. No keep-alive, on neither side: both state that they may be silent for as
+/// long as they like (W-61), so the session outlives the sleep.
 pub(crate) const fn radio(identity: u64, own: OwnNumber) -> Config {
     let usual = Config::datagram(1_000, Duration::from_millis(200), own);
     Config { identity, fingerprint: FINGERPRINT, keep_alive: Duration::from_millis(0), ..usual }
@@ -32,7 +36,9 @@ pub enum Nap {
     Until(Instant),
 }
 
-/// The mast, point to point with the desk. It wakes, reports, waits for the outcome for at most three seconds, and sleeps for five.
+/// The mast, point to point with the desk. It wakes, reports, waits for the outcome for at most three seconds, and sleeps.
+///
+/// It keeps its session in memory, which must stay powered while it sleeps; a mast that loses it is a board that restarts, and opens a new one.
 ///
 /// Several sleeping boards around one hub need turns or chances (`bellwire::star`), which this role does without.
 #[derive(Debug)]
@@ -65,15 +71,11 @@ impl<D: Datagram> Mast<D> {
     /// # Errors
     /// The radio's.
     pub fn turn(&mut self, now: Instant, weather: Message) -> Result<Nap, D::Error> {
-        loop {
-            let ended = match self.port.service(now)? {
-                None => break,
-                Some(Event::Outcome { ticket, outcome }) => {
-                    (self.report == Report::UnderWay(ticket)).then_some(outcome)
-                }
-                Some(_) => None,
-            };
-            if let Some(outcome) = ended {
+        while let Some(event) = self.port.service(now)? {
+            log!("{}", event);
+            if let Event::Outcome { ticket, outcome } = event
+                && self.report == Report::UnderWay(ticket)
+            {
                 self.report = Report::Done;
                 self.outcome = Some(outcome);
             }
@@ -91,6 +93,16 @@ impl<D: Datagram> Mast<D> {
         self.woke = after(now, SLEEP);
         self.report = Report::Due;
         Ok(Nap::Until(self.woke))
+    }
+
+    /// While it sleeps its radio is off: what comes is lost.
+    ///
+    /// # Errors
+    /// The radio's.
+    pub fn sleep(&mut self, now: Instant) -> Result<(), D::Error> {
+        let mut unheard = [0; LONGEST];
+        while self.port.line_mut().radio_mut().receive(now, &mut unheard)?.is_some() {}
+        Ok(())
     }
 
     /// What became of the last report whose outcome is known.

@@ -4,6 +4,7 @@
 
 mod awaited;
 mod clock;
+mod field;
 mod hand;
 mod line;
 mod listening;
@@ -104,6 +105,16 @@ pub const ALL: &[Scenario] = &[
     Scenario { name: "steer", shows: "bellwire steer: keys, leaving, and a killed desk", play: hand::steer },
     Scenario { name: "stop-test", shows: "bellwire stop-test, both ways of ceasing", play: hand::stop_test },
     Scenario { name: "panic", shows: "the program panics while the motor turns", play: motion::panics },
+    Scenario {
+        name: "radio",
+        shows: "bellwire log hears the mast through the radio board",
+        play: field::radio,
+    },
+    Scenario {
+        name: "mast",
+        shows: "the mast reports, sleeps and goes on in its session",
+        play: field::mast,
+    },
     Scenario { name: "async", shows: "the focuser as a future on an async driver", play: awaited::focuser },
     Scenario { name: "m3", shows: "the dome on an M3-class board: conversation and cut", play: machines::m3 },
     Scenario {

@@ -15,16 +15,21 @@ board::start!(run);
 
 fn run(mut board: Board) -> ! {
     let mut mast = Mast::new(Chip::new(board.uart), board.own, board::now());
+    let mut nights = 0_u32;
     loop {
         let now = board::now();
         while board.script.due(now).is_some() {}
         let Ok(nap) = mast.turn(now, weather(now));
         if let Nap::Until(morning) = nap {
             let outcome = mast.outcome().map_or("no outcome yet", words);
-            bench::say(bench::line("asleep until=").count(morning.as_ticks()).word(" last: ").word(outcome));
+            let line = bench::line("asleep nights=").count(nights).word(" until=").count(morning.as_ticks());
+            bench::say(line.word(" last: ").word(outcome));
+            nights = nights.wrapping_add(1);
             // Here a board switches its radio off and stops its clock but for the one that wakes it.
             while elapsed(morning, board::now()).as_ticks() > 0 {
-                while board.script.due(board::now()).is_some() {}
+                let now = board::now();
+                while board.script.due(now).is_some() {}
+                let Ok(()) = mast.sleep(now);
                 board::wait();
             }
         }
