@@ -42,6 +42,17 @@ def by_dpkt(path):
         return [(stamp, octets) for stamp, octets in dpkt.pcapng.Reader(file) if octets]
 
 
+def found(candidate):
+    """What stands between two delimiters; of the radio board's layer (W-63) what its datagram is, or that it is a frame without one."""
+    plain = wire.find(candidate, "cobs")
+    if plain != {"reject": "unknown extension"}:
+        return plain
+    octets = wire.unstuff(candidate, "cobs")[:-2]
+    assert octets[:2] == bytes([0xE0, 0x16]), octets.hex()
+    head = {1: 3, 2: 8}.get(octets[2])
+    return {"frame": octets.hex()} if head is None else wire.find(octets[head:], "datagram")
+
+
 def check(path):
     chunks, other = by_pcapng(path), by_dpkt(path)
     assert len(chunks) == len(other) > 20, (len(chunks), len(other))
@@ -56,8 +67,7 @@ def check(path):
     frames = collections.Counter()
     for octets in streams.values():
         for candidate in wire.candidates(octets, "cobs"):
-            found = wire.find(candidate, "cobs")
-            frames[next(iter(found))] += 1
+            frames[next(iter(found(candidate)))] += 1
     records = [json.loads(line) for line in
                subprocess.run([TOOL, "decode", path, "--json"], capture_output=True, text=True, check=True).stdout.splitlines()]
     decoded = collections.Counter(record["record"] for record in records)
