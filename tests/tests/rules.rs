@@ -365,6 +365,14 @@ fn w_67_open_ways() {
     assert_eq!(gate.pass(Class::Errand, setpoint::Moves::Something), held);
 }
 
+/// A message that would be relayed twice.
+#[test]
+fn w_68_relay() {
+    apply();
+    let twice = [0xFE, 0x7F, 0, 4, 1, 0xFE, 0x7F, 0, 5, 1, 9, 1];
+    assert_eq!(star::Relayed::parse(&twice), Err(star::NotRelayed::BadMessage));
+}
+
 /// A leaf told of one hub does not take what another one sends to all.
 #[test]
 fn w_70_broadcast() {

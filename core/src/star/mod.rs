@@ -4,6 +4,7 @@
 //! ([`TurnTaken`] at the leaf), and the [`Chance`] that a sender takes on a radio, with an account of [`Airtime`]. Who belongs to the star is on the hub's
 //! [`Roster`], which a [`Registrar`] keeps; what waits for a leaf that sleeps lies in its [`Mailbox`], of which [`Sleepers`] hold one for each; and what that leaf keeps of its session meanwhile is [`Asleep`].
 //! What goes to all leaves at once leaves by the hub's [`BroadcastSender`], and a leaf's [`BroadcastReceiver`] takes it.
+//! From leaf to leaf a message goes by way of the hub's [`Relay`]; [`Relaying`] tells the first leaf how far it has come.
 //!
 //! A [`Link`](crate::link::Link) over the framing [`Addressed`] talks with one board of a shared medium as if the two were alone.
 //!
@@ -23,6 +24,7 @@ pub mod hub;
 pub mod leaf;
 mod mailbox;
 mod registrar;
+mod relay;
 mod roster;
 mod sleepers;
 mod turn;
@@ -37,6 +39,9 @@ pub use hub::{Hub, HubConfig, HubEvent, Speaks, Transmit};
 pub use leaf::{Address, Leaf, LeafConfig, LeafEvent};
 pub use mailbox::{Accepted, Fate, Letter, Mailbox, NotTaken, Post, Ticket};
 pub use registrar::{Registrar, RosterEvent};
+pub use relay::{
+    Asked, Carried, FarOutcome, NotRelayed, RELAYED_LEN, Relay, RelayEvent, RelayStep, Relayed, Relaying,
+};
 pub use roster::{Answer, Clash, JOIN_LEN, Join, NotSeated, Roster, Seat, Seated, WELCOME_LEN, Welcome};
 pub use sleepers::{LetterEnd, LetterEvent, NotPosted, Sleepers};
 pub use turn::{Give, Timing, Turn, TurnEnd, TurnTaken};
