@@ -277,7 +277,7 @@ where
 #[cfg(test)]
 mod tests {
     use super::*;
-    use bellwire::fcs::Fcs16;
+    use bellwire::{fcs::Fcs16, framing::Air};
     use bellwire_tests::seed;
     use proptest::prelude::*;
 
@@ -332,11 +332,30 @@ mod tests {
             }
             out
         });
+        // Datagrams of a radio board, good and bad, in frames of its UART.
+        let datagram = (proptest::collection::vec(any::<u8>(), 2..60), any::<bool>(), 1_u8..4);
+        let aired = datagram.prop_map(|(octets, good, form)| {
+            let mut fcs = Fcs16::octets(Fcs16::update(Fcs16::INIT, &octets));
+            fcs[0] ^= u8::from(!good);
+            let datagram = [&octets[..], &fcs[..2]].concat();
+            let air = match form {
+                1 => Air::Send { datagram: &datagram },
+                2 => Air::Heard { at: 7, strength: Some(-93), datagram: &datagram },
+                _ => Air::Sent { at: 7, tail: [1, 2] },
+            };
+            let mut out = vec![0; 100];
+            let len = air.encode(&mut out).unwrap();
+            out.truncate(len);
+            out
+        });
         let text = "[ -~\\r\\n]{0,40}\0".prop_map(String::into_bytes);
-        let parts = proptest::collection::vec(prop_oneof![4 => part, 1 => text], 0..12);
+        let parts = proptest::collection::vec(prop_oneof![4 => part, 2 => aired, 1 => text], 0..12);
         let result = seed.runner(512).run(&parts, |parts| {
-            for fcs in FcsName::ALL {
-                let [whole, single] = both(&parts.concat(), Wiring { fcs, ..Wiring::default() });
+            for (framing, fcs) in [FramingName::Cobs, FramingName::RadioBoard]
+                .into_iter()
+                .flat_map(|framing| FcsName::ALL.map(|fcs| (framing, fcs)))
+            {
+                let [whole, single] = both(&parts.concat(), Wiring { framing, fcs, map: 0 });
                 prop_assert_eq!(whole, single);
             }
             Ok(())

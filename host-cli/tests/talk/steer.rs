@@ -68,8 +68,13 @@ struct Hand {
 
 impl Hand {
     fn new(control: Control, words: &[&str]) -> Self {
+        Self::with(control, &[], words)
+    }
+
+    /// The same with further words for the board.
+    fn with(control: Control, board: &[&str], words: &[&str]) -> Self {
         let (folder, path) = folder();
-        let board = Tool::start(&["peer", &format!("twin:{path}"), "--json"]);
+        let board = Tool::start(&[&["peer", &format!("twin:{path}"), "--json"], board].concat());
         twin_is_there(&path);
         let master = openpt(OpenptFlags::RDWR | OpenptFlags::NOCTTY | OpenptFlags::CLOEXEC).unwrap();
         grantpt(&master).unwrap();
@@ -257,6 +262,21 @@ fn without_a_terminal_it_says_what_to_use_instead() {
     assert!(ended.code == Some(2) && ended.err.contains("fresh for 500 ms"), "{}", ended.err);
     let ended = run(&["steer", "udp:127.0.0.1:9"]);
     assert!(ended.code == Some(2) && ended.err.contains("forge"), "{}", ended.err);
+}
+
+/// A leaf of a star is steered by its name in the agreement, and only the leaf that is named.
+#[test]
+fn one_leaf_of_several_is_steered() {
+    let mut hand = Hand::with(Control::No, &["--address", "mast"], &["--to", "mast"]);
+    hand.sees("silent");
+    hand.arm();
+    hand.press(RIGHT);
+    hand.rate(|rate| rate > 0.0);
+    let mut other = Hand::with(Control::No, &["--address", "porch"], &["--to", "mast"]);
+    other.press(b"a");
+    std::thread::sleep(Duration::from_millis(700));
+    let seen = other.board.so_far();
+    assert!(!seen.iter().any(|line| line.contains("opened") || line.contains("\"frame\"")), "{seen:#?}");
 }
 
 /// No set-point with a rate other than stop arrives any more, for several periods.
