@@ -3,12 +3,14 @@
 mod agreement;
 mod air;
 mod decoder;
+mod hub;
 mod link;
 mod transfer;
 
 pub use agreement::{agreement, explain, faults_are_clear};
 pub use air::air;
 pub use decoder::{cobs, datagram, octet_stuffing, slip};
+pub use hub::hub;
 pub use link::link;
 pub use transfer::transfer;
 
@@ -16,12 +18,13 @@ pub use transfer::transfer;
 pub type Target = (&'static str, fn(&[u8]));
 
 /// All targets.
-pub const TARGETS: [Target; 9] = [
+pub const TARGETS: [Target; 10] = [
     ("cobs", cobs),
     ("octet_stuffing", octet_stuffing),
     ("slip", slip),
     ("datagram", datagram),
     ("link", link),
+    ("hub", hub),
     ("transfer", transfer),
     ("air", air),
     ("agreement", agreement),
