@@ -99,12 +99,16 @@ impl<'a> Beyond<'a> {
     #[must_use]
     pub fn sentence(&self) -> String {
         let mut text = self.name.to_owned();
-        for (at, field) in self.fields.iter().enumerate() {
+        // The form is in the name.
+        for (at, field) in self.fields.iter().filter(|field| field.name != "form").enumerate() {
             text.push_str(if at == 0 { ": " } else { ", " });
-            let misfit = field.name == "misfit";
-            text.push_str(if misfit { "a body that does not fit it," } else { field.name });
-            text.push(' ');
-            text.push_str(&field.value.to_string());
+            let name = match field.name {
+                "misfit" => "a body that does not fit it,",
+                "tail" => "datagram that ends with",
+                name => name,
+            };
+            let unit = if field.name == "time" { " µs" } else { "" };
+            text.push_str(&format!("{name} {}{unit}", field.value));
         }
         text
     }
@@ -327,11 +331,11 @@ mod tests {
         assert_eq!((turn.name, turn.addresses), ("turn", Some(Addresses { to: 4, from: 0 })));
         assert_eq!(
             said(&[0xE0, 0x16, 3, 1, 0, 0, 0, 0x34, 0x12]).unwrap(),
-            "air sent: form 3, time 1, tail 1234"
+            "air sent: time 1 µs, datagram that ends with 1234"
         );
         assert_eq!(
             said(&[0xE0, 0x16, 4, 1, 0x34, 0x12]).unwrap(),
-            "air not sent: form 4, reason the air was busy, tail 1234"
+            "air not sent: reason the air was busy, datagram that ends with 1234"
         );
         assert_eq!(
             said(&[0xF0, 4, 0, 0x17, 0x45, 0x23, 1, 0, 0xFF, 0xFF, 3, 0, 200]).unwrap(),
