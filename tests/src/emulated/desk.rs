@@ -156,9 +156,18 @@ impl Desk {
     }
 
     /// Stop value, re-arming by the operator, and then this rate until the board reports that it turns.
+    ///
+    /// # Panics
+    /// If the board is armed before the operator has acted.
     pub fn drive(&mut self, wanted: i16) {
         self.steer(Some(0));
-        self.until_motion(Motion::ReArm);
+        self.until("a report", |happening| match message(happening) {
+            Some(Message::DomeState { motion, .. }) => {
+                assert_ne!(motion, Motion::Running, "it is armed without an operator's act");
+                motion == Motion::ReArm
+            }
+            _ => false,
+        });
         assert_eq!(self.errand(&Message::ReArm), Outcome::Delivered);
         self.until_motion(Motion::Running);
         self.steer(Some(wanted));

@@ -52,7 +52,8 @@ pub(super) fn tap(bench: &Bench) -> String {
     let _ = bed.board.says(&format!("outputs={OPEN} "));
     tap.shows("\"event\":\"ended\"");
     let heard = tap.stop().with_code(0).records();
-    let errand = |it: &&Value| it["kind"] == "errand" && it["direction"] == "out";
+    // Sent again or not: that depends on how busy this computer is.
+    let errand = |it: &&Value| it["kind"] == "errand" && it["direction"] == "out" && it["sending"].is_null();
     let errands: Vec<_> = heard.iter().filter(errand).map(|it| &it["values"]["move"]).collect();
     assert_eq!(errands, ["open"], "{heard:#?}");
     let delivered = heard.iter().find(|it| it["event"] == "delivered" && it["name"] == "shutter");

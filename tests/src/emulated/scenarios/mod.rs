@@ -94,6 +94,11 @@ pub const ALL: &[Scenario] = &[
         play: motion::backlog,
     },
     Scenario { name: "reset", shows: "the board is reset in mid-conversation", play: motion::reset },
+    Scenario {
+        name: "new-desk",
+        shows: "another desk opens a session while the motor turns",
+        play: motion::new_desk,
+    },
     Scenario { name: "log", shows: "bellwire log: alone, and as a recorded peer", play: listening::log },
     Scenario { name: "tap", shows: "bellwire tap between a program and the dome", play: listening::tap },
     Scenario {

@@ -197,6 +197,25 @@ pub(super) fn reset(bench: &Bench) -> String {
     "the restart is seen, old and new set-points move nothing, an operator's re-arming does".to_owned()
 }
 
+pub(super) fn new_desk(bench: &Bench) -> String {
+    let bed = bench.dome(COUNTED, &[]);
+    let mut first = bed.desk();
+    first.drive(RATE);
+    drop(first);
+    let mut desk = bed.desk();
+    let stop = bed.stop(&mut desk);
+    assert_eq!(stop.outputs & MOTOR, 0, "{stop:?}: the motor's driver is on");
+    // The lever let go, which is half of what it takes, and pushed again: the operator has not re-armed.
+    desk.steer(Some(0));
+    desk.serve(Duration::from_millis(500));
+    still(&bed, &mut desk, Duration::from_millis(1000));
+    desk.drive(RATE);
+    format!(
+        "stop {} ms after the last set-point of the first desk; set-points of the second move nothing before its operator re-arms",
+        stop.at.saturating_sub(stop.newest) / 1000
+    )
+}
+
 pub(super) fn panics(bench: &Bench) -> String {
     let bed = bench.dome(Clock::Wall, &["panic@4000"]);
     let mut desk = bed.desk();
