@@ -373,6 +373,16 @@ fn w_68_relay() {
     assert_eq!(star::Relayed::parse(&twice), Err(star::NotRelayed::BadMessage));
 }
 
+/// A copy of a report that was taken.
+#[test]
+fn w_69_arrival() {
+    apply();
+    let arrival = star::Arrival::parse(&[1, 0, 0, 0, 0x60, 0, 0, 0, 0, 7]).expect("an ARRIVAL");
+    let mut hub = star::Arrivals::<4>::new(0, Duration::from_ticks(1_000_000), Duration::from_ticks(0));
+    assert_eq!(hub.handle(3, &arrival, 0), Ok(star::Fresh::New));
+    assert_eq!(hub.handle(3, &arrival, 1), Ok(star::Fresh::Repeat));
+}
+
 /// A leaf told of one hub does not take what another one sends to all.
 #[test]
 fn w_70_broadcast() {

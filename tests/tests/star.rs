@@ -1,10 +1,10 @@
-//! The extensions 0x10 to 0x17 and a leaf that hears what goes to all, against the golden vectors of `star.json`, which come from Python alone.
+//! The extensions 0x10 to 0x18 and a leaf that hears what goes to all, against the golden vectors of `star.json`, which come from Python alone.
 
 use bellwire::{
-    frame::Head,
+    frame::{Head, ResetCause},
     framing::{Datagram, Framing, Lead},
     link::{Config, Event, OwnNumber, When},
-    star::{Address, Answer, Join, Leaf, LeafConfig, LeafEvent, Told, Welcome},
+    star::{Address, Answer, Arrival, ArrivalAnswer, Join, Leaf, LeafConfig, LeafEvent, Told, Welcome},
     time::{Duration, Instant},
     timeline,
     transfer::{Id, Map, Message, Offer, Reason},
@@ -116,9 +116,41 @@ fn made(code: u8, fields: &Value) -> Vec<u8> {
             assert_eq!(Told::parse(&told.octets()), Some(told), "{fields}");
             told.octets().to_vec()
         }
+        0x18 => arrival(fields),
         _ => vec![],
     }
 }
+
+/// What the core reads in an ARRIVAL must be the fields; it gives the body again.
+fn arrival(fields: &Value) -> Vec<u8> {
+    let mine: u32 = number(fields, "mine");
+    if fields.get("answer").is_some() {
+        let body = [&mine.to_le_bytes()[..], &[number(fields, "answer")]].concat();
+        let answer = ArrivalAnswer::parse(&body).expect("an answer");
+        assert_eq!(answer.mine, mine);
+        return answer.octets().to_vec();
+    }
+    let payload = fields["payload"].as_str().and_then(bellwire_tests::vector::unhex).expect("hex");
+    let cause = CAUSES[number::<usize>(fields, "cause")];
+    let numberless = fields["numberless"] == Value::Bool(true);
+    let fingerprint = number(fields, "fingerprint");
+    let arrival = Arrival { mine, numberless, cause, fingerprint, payload: &payload };
+    let body = [&arrival.head()[..], &payload].concat();
+    assert_eq!(Arrival::parse(&body), Some(arrival));
+    body
+}
+
+/// By their codes (section 4).
+const CAUSES: [ResetCause; 8] = [
+    ResetCause::Unknown,
+    ResetCause::Power,
+    ResetCause::Pin,
+    ResetCause::Watchdog,
+    ResetCause::Software,
+    ResetCause::LowVoltage,
+    ResetCause::Wake,
+    ResetCause::Fault,
+];
 
 fn answer(fields: &Value) -> Answer {
     match fields["answer"].as_str() {
@@ -188,7 +220,7 @@ impl Job for Make<'_> {
 
 #[test]
 fn every_extension_is_written_and_read_octet_for_octet() {
-    let mut count = [0; 8];
+    let mut count = [0; 9];
     for vector in vectors() {
         let Vector::Extension(vector) = vector else { continue };
         assert_eq!(hex(&made(vector.code, &vector.fields)), hex(&vector.body.0), "{}", vector.name);
@@ -197,7 +229,7 @@ fn every_extension_is_written_and_read_octet_for_octet() {
         count[usize::from(vector.code - 0x10)] += 1;
     }
     // On three framings; those that both kinds of medium carry twice.
-    assert_eq!(count, [3 * 6, 3 * 6, 3 * 66, 3 * 3, 3 * 5, 3 * 2, 0, 3 * 4]);
+    assert_eq!(count, [3 * 6, 3 * 6, 3 * 66, 3 * 3, 3 * 5, 3 * 2, 0, 3 * 4, 3 * 6]);
 }
 
 #[test]
@@ -217,12 +249,13 @@ fn every_bad_body_is_refused() {
             0x13 => Join::parse(body).is_none(),
             0x14 => Welcome::parse(body).is_none(),
             0x17 => Told::parse(body).is_none(),
+            0x18 => Arrival::parse(body).is_none() && ArrivalAnswer::parse(body).is_none(),
             other => panic!("{other:#04x}"),
         };
         assert!(is_refused, "{name}");
         count += 1;
     }
-    assert_eq!(count, 23);
+    assert_eq!(count, 34);
 }
 
 /// The leaf of a script, and what it has sent and told since the last step.

@@ -1,4 +1,4 @@
-"""Golden vectors of the extensions 0x10 to 0x17 and of a leaf that hears what goes to all, from core/WIRE.md alone: writes star.json, or compares with --check.
+"""Golden vectors of the extensions 0x10 to 0x18 and of a leaf that hears what goes to all, from core/WIRE.md alone: writes star.json, or compares with --check.
 
 AIR (0x16) has a file of its own, air.json. Frames are made by wire.py; what a leaf must do is played by the models below, written from W-45, W-60 and W-70.
 """
@@ -12,7 +12,7 @@ import wire
 from wire import frame, number, open_body
 
 FILE = pathlib.Path(__file__).resolve().parent / "star.json"
-TIME_REQUEST, TIME, TRANSFER, JOIN, WELCOME, TURN, TO_ALL = 0x10, 0x11, 0x12, 0x13, 0x14, 0x15, 0x17
+TIME_REQUEST, TIME, TRANSFER, JOIN, WELCOME, TURN, TO_ALL, ARRIVAL = 0x10, 0x11, 0x12, 0x13, 0x14, 0x15, 0x17, 0x18
 ANSWERS = {"taken": 0, "full": 1, "held": 2, "impossible": 3}
 
 
@@ -26,6 +26,10 @@ def welcome(identity, answer, address=0, holder=0):
 
 def told(session, broadcast, next):
     return number(session, 4) + number(broadcast, 4) + bytes([next])
+
+
+def arrival(mine, fingerprint, payload, cause=6, numberless=False, flags=0):
+    return number(mine, 4) + bytes([cause << 4 | numberless << 2 | flags]) + number(fingerprint, 4) + payload
 
 
 def transfer(what, transfer_number, tag, rest=b"", round=0):
@@ -63,6 +67,12 @@ def bodies():
     for session, broadcast, next in ((0, 0, 0), (0x3_FFFF, 0x3_FFFF, 255), (0x1_0203, 0x2_0504, 6)):
         yield TO_ALL, {"session": session, "broadcast": broadcast, "next": next}, told(session, broadcast, next)
     yield TO_ALL, {"asks": True}, b""
+    for mine, fingerprint, cause, numberless, payload in (
+            (0x0403_0201, 0x0807_0605, 6, False, b"\x07\x01\x02\x03"), (0xFFFF_FFFF, 0, 0, False, b"\x00"), (0, 1, 7, True, b"\xFF\x7F\x00")):
+        fields = {"mine": mine, "fingerprint": fingerprint, "cause": cause, "numberless": numberless, "payload": payload.hex()}
+        yield ARRIVAL, fields, arrival(mine, fingerprint, payload, cause, numberless)
+    for mine, answer in ((0x0403_0201, 0), (0, 1), (0xFFFF_FFFF, 0x80)):
+        yield ARRIVAL, {"mine": mine, "answer": answer}, number(mine, 4) + bytes([answer])
 
 
 def bad_bodies():
@@ -89,13 +99,22 @@ def bad_bodies():
     yield TO_ALL, "ten octets", told(1, 2, 3) + b"\0"
     yield TO_ALL, "a session number of 19 bits", told(1 << 18, 2, 3)
     yield TO_ALL, "a broadcast number of 19 bits", told(1, 1 << 18, 3)
+    yield ARRIVAL, "no payload", arrival(1, 2, b"")
+    yield ARRIVAL, "a message number not in the shortest form", arrival(1, 2, b"\x81\x00")
+    for bit in (0, 1, 3, 7):
+        yield ARRIVAL, f"flag bit {bit}", arrival(1, 2, b"\x07", flags=1 << bit)
+    yield ARRIVAL, "answer of four octets", number(1, 4)
+    yield ARRIVAL, "answer of six octets", number(1, 4) + bytes(2)
+    for answer in (2, 0x7F, 0x81):
+        yield ARRIVAL, f"answer {answer}", number(1, 4) + bytes([answer])
 
 
 def extensions():
     lines = [("cobs", 16), ("datagram", 16), ("octet-stuffing", 32)]
     for code, fields, body in bodies():
         # JOIN and WELCOME go without addresses (W-60), TURN and TO ALL with them; the others on both kinds of medium.
-        ways = {JOIN: [None], WELCOME: [None], TURN: [(7, 0), (0, 250)], TO_ALL: [(0, 7)] if "asks" in fields else [(7, 0)]}
+        ways = {JOIN: [None], WELCOME: [None], TURN: [(7, 0), (0, 250)], TO_ALL: [(0, 7)] if "asks" in fields else [(7, 0)],
+                ARRIVAL: [(7, 0)] if "answer" in fields else [(0, 7)]}
         for way in ways.get(code, [None, (0, 3)]):
             address = {} if way is None else {"to": way[0], "sender": way[1]}
             octets = frame("extended", extension=code, payload=body, **address)

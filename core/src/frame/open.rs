@@ -40,7 +40,7 @@ pub enum ResetCause {
 }
 
 impl ResetCause {
-    const fn from_bits(bits: u8) -> Self {
+    pub(crate) const fn from_bits(bits: u8) -> Self {
         match bits & 7 {
             1 => Self::Power,
             2 => Self::Pin,

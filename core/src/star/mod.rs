@@ -3,6 +3,7 @@
 //! Who may talk is one question, [`Access`], with three answers: [`FullDuplex`], the [`Turn`] that a hub gives on a shared half-duplex wire
 //! ([`TurnTaken`] at the leaf), and the [`Chance`] that a sender takes on a radio, with an account of [`Airtime`]. Who belongs to the star is on the hub's
 //! [`Roster`], which a [`Registrar`] keeps; what waits for a leaf that sleeps lies in its [`Mailbox`], of which [`Sleepers`] hold one for each; and what that leaf keeps of its session meanwhile is [`Asleep`].
+//! A leaf that keeps nothing at all reports in one frame, an [`Arrival`]; see the module [`arrival`].
 //! What goes to all leaves at once leaves by the hub's [`BroadcastSender`], and a leaf's [`BroadcastReceiver`] takes it.
 //! From leaf to leaf a message goes by way of the hub's [`Relay`]; [`Relaying`] tells the first leaf how far it has come.
 //!
@@ -16,6 +17,7 @@
 mod access;
 mod addressed;
 mod airtime;
+pub mod arrival;
 mod asleep;
 mod broadcast;
 mod chance;
@@ -32,6 +34,10 @@ mod turn;
 pub use access::{Access, FullDuplex, May};
 pub use addressed::{Addressed, addresses_of};
 pub use airtime::{Airtime, Allowance};
+pub use arrival::{
+    ARRIVAL_ANSWER_LEN, ARRIVAL_HEAD, Arrival, ArrivalAnswer, Arrivals, Arriving, ArrivingConfig,
+    ArrivingOutcome, Fresh, NotArrived, NotArriving, Welcomed,
+};
 pub use asleep::{ASLEEP_LEN, Asleep};
 pub use broadcast::{BroadcastError, BroadcastReceiver, BroadcastSender, TOLD_LEN, Told, Waits};
 pub use chance::{Chance, Deferred, Rules, Step};
