@@ -85,6 +85,8 @@ fn an_open_is_refused_for_its_length_or_a_field_out_of_range() {
     for len in 0..=longer.len() {
         let wanted = if len == good.len() { Ok(()) } else { Err(Reject::BadLength) };
         assert_eq!(Open::parse(&longer[..len]).map(|_| ()), wanted, "{len}");
+        let frame = [&[(Kind::Open as u8) << 5], &longer[..len]].concat();
+        assert_eq!(View::parse(&frame, false).map(|_| ()), wanted, "the frame around {len}");
         let other = [&[2], &longer[1..]].concat();
         let wanted = if len >= 10 { Ok(()) } else { Err(Reject::BadLength) };
         assert_eq!(Open::parse(&other[..len]).map(|_| ()), wanted, "version 2, {len}");

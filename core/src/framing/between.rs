@@ -28,6 +28,7 @@ fn a_prompt_is_held_and_shown_until_it_cannot_be_text() {
     }
     check(Cobs);
     check(Slip);
+    check(RadioBoard);
     check(OctetStuffing::default());
     // One octet that is no text: there is no text at all in COBS and SLIP; octet stuffing shows what came before it.
     assert_eq!(between(&Cobs, b"dome\x80").1, b"");

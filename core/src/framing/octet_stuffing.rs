@@ -243,8 +243,15 @@ impl State {
 #[inline(always)]
 fn copy_plain(map: ControlMap, from: &[u8], to: &mut [u8]) -> usize {
     if cfg!(feature = "fcs-host") {
-        return word::copy_until(from, to, special(map));
+        word::copy_until(from, to, special(map))
+    } else {
+        copy_one_by_one(map, from, to)
     }
+}
+
+/// [`copy_plain`] for boards: little code, and octets below 0x20 that the map does not name are no reason to stop.
+#[inline(always)]
+fn copy_one_by_one(map: ControlMap, from: &[u8], to: &mut [u8]) -> usize {
     let mut taken = 0_usize;
     for (&octet, cell) in from.iter().zip(to) {
         if octet == DELIMITER || octet == ESCAPE || map.names(octet) {

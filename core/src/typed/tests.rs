@@ -207,6 +207,35 @@ fn texts_and_lengths_that_are_not_known_before() {
     assert_eq!(write(&Endless, &mut buffer), Err(WriteError::NotWritable));
 }
 
+/// A text is spelt twice, for its length and for its octets: one that changes in between, or fails the second time, is not writable,
+/// and only what ran out of room is told so.
+#[test]
+fn a_text_that_is_not_the_same_twice_is_not_writable() {
+    struct Turns(core::cell::Cell<u8>, [Option<&'static str>; 2]);
+    impl core::fmt::Display for Turns {
+        fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
+            let turn = self.0.replace(1);
+            f.write_str(self.1[usize::from(turn)].ok_or(core::fmt::Error)?)
+        }
+    }
+    impl Serialize for Turns {
+        fn serialize<S: serde::Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+            serializer.collect_str(self)
+        }
+    }
+    let turns = |first, second| Turns(core::cell::Cell::new(0), [first, second]);
+    assert_eq!(write(&turns(Some("dome"), Some("mast")), &mut [0; 8]), Ok(&b"\x04mast"[..]));
+    for second in [Some("dom"), Some("domes"), None] {
+        assert_eq!(
+            write(&turns(Some("dome"), second), &mut [0; 8]),
+            Err(WriteError::NotWritable),
+            "{second:?}"
+        );
+    }
+    assert_eq!(write(&turns(None, Some("dome")), &mut [0; 8]), Err(WriteError::NotWritable));
+    assert_eq!(write(&turns(Some("dome"), Some("dome")), &mut [0; 4]), Err(WriteError::NoRoom));
+}
+
 proptest! {
     #[test]
     fn every_shape_is_written_as_the_postcard_crate_writes_it(shape in shapes(), room in 0..64_usize) {

@@ -91,6 +91,10 @@ fn octets_that_the_map_names_are_dropped() {
     }
     stream.extend([0x13, 0x11, 0x7E]);
     assert_eq!(steps(map, &stream), [Ok(vec![0x80, 0x03, 0x11, 0x13, 0x55])]);
+    // Also a line end within what looks like text so far.
+    let mut stream = wire::<Fcs16>(ControlMap::ALL, &[b'a', b'b', 0x80]);
+    stream.insert(2, b'\n');
+    assert_eq!(steps(ControlMap::ALL, &stream), [Ok(vec![b'a', b'b', 0x80])]);
     assert_eq!(steps(ControlMap::ALL, b"~two\r\n}\rlines\n}~"), [Ok(b"two\r\n}\rlines\n}".to_vec())]);
 }
 
@@ -125,6 +129,29 @@ proptest! {
         if len >= 2 {
             prop_assert_eq!(fed, Fed { consumed: stream.len(), step: wanted });
             prop_assert_eq!(&buffer[..len], &frame);
+        }
+    }
+
+    /// Both ways of copying, the one of hosts and the one of boards, stop where RFC 1662 section 4.2 names an octet, or where there is no
+    /// more room; a host may stop at any control character if the map names some.
+    #[test]
+    fn copies_up_to_the_first_octet_that_is_not_itself(
+        from in proptest::collection::vec(prop_oneof![12 => 0x20..0x7D_u8, 2 => 0x80..=0xFF_u8, 1 => 0x00..0x20_u8, 1 => 0x7D..0x7F_u8], 0..60),
+        room in 0_usize..60,
+        map: u32,
+    ) {
+        for map in [ControlMap(map), ControlMap::NONE, ControlMap::CONSOLE_SAFE, ControlMap::ALL] {
+            let stops = |&octet: &u8| octet == 0x7E || octet == 0x7D || (octet < 0x20 && map.0 >> octet & 1 == 1);
+            let wanted = from.iter().position(stops).unwrap_or(from.len()).min(room);
+            let mut to = vec![0xEE; room];
+            prop_assert_eq!(copy_one_by_one(map, &from, &mut to), wanted);
+            prop_assert_eq!(&to[..wanted], &from[..wanted]);
+            prop_assert!(to[wanted..].iter().all(|&octet| octet == 0xEE), "no octet after them is touched");
+            let stops = |octet: &u8| stops(octet) || (*octet < 0x20 && map != ControlMap::NONE);
+            let on_a_host = from.iter().position(stops).unwrap_or(from.len()).min(room);
+            let taken = copy_plain(map, &from, &mut to);
+            prop_assert_eq!(taken, if cfg!(feature = "fcs-host") { on_a_host } else { wanted });
+            prop_assert_eq!(&to[..taken], &from[..taken]);
         }
     }
 

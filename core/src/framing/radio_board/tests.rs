@@ -17,6 +17,10 @@ fn finds(wire: &[u8], piece: usize) -> (Vec<Result<Vec<u8>, Reject>>, State) {
         let mut rest = part;
         while !rest.is_empty() {
             let fed = RadioBoard.feed::<Fcs16>(&mut state, rest, &mut buffer);
+            assert!(
+                fed.step != Step::More || fed.consumed == rest.len(),
+                "answers are passed over in the same call"
+            );
             rest = &rest[fed.consumed..];
             match fed.step {
                 Step::Frame { start, len } => found.push(Ok(buffer[start..start + len].to_vec())),
