@@ -3,7 +3,7 @@
 use bellwire::{
     frame::{Addresses, Kind},
     framing::NotSent,
-    star::Told,
+    star::{Arrival, ArrivalAnswer, Told},
     transfer::{Message, Reason},
 };
 
@@ -63,6 +63,7 @@ pub const fn name(code: u8) -> Option<&'static str> {
         0x15 => "turn",
         0x16 => "air",
         Told::CODE => "to all",
+        Arrival::CODE => "arrival",
         _ => return None,
     })
 }
@@ -191,9 +192,32 @@ fn fields(code: u8, octets: &[u8]) -> Option<(&'static str, Vec<Field>)> {
             body.long("broadcast", 4)?;
             body.number("next", 1)?;
         }
+        Arrival::CODE => said = arrival(&mut body, octets)?,
         _ => said = air(&mut body)?,
     }
     body.left.is_empty().then_some((said, body.fields))
+}
+
+/// A report without a session, or what became of it (W-69).
+fn arrival(body: &mut Body<'_>, octets: &[u8]) -> Option<&'static str> {
+    if ArrivalAnswer::parse(octets).is_some() {
+        body.long("mine", 4)?;
+        body.words("answer", |code| {
+            let word = match code {
+                0 => "taken",
+                0x80 => "taken, more waits",
+                _ => "not taken, the agreements differ",
+            };
+            word.to_owned()
+        })?;
+        return Some("arrival answer");
+    }
+    let cause = Arrival::parse(octets)?.cause;
+    body.long("mine", 4)?;
+    body.words("started", |_| cause.reason().to_owned())?;
+    body.long("agreement", 4)?;
+    body.rest("payload");
+    Some("arrival")
 }
 
 /// What a WELCOME answers (W-60).
@@ -342,6 +366,14 @@ mod tests {
             "to all: session 00012345, broadcast 0003ffff, next 200"
         );
         assert_eq!(said(&[0xF0, 0, 4, 0x17]).unwrap(), "to all request");
+        assert_eq!(
+            said(&[0xF0, 0, 4, 0x18, 0x45, 0x23, 1, 0, 0x60, 0x11, 0x23, 0x50, 0x53, 7, 42]).unwrap(),
+            "arrival: mine 00012345, started woke from sleep, agreement 53502311, payload 072a"
+        );
+        assert_eq!(
+            said(&[0xF0, 4, 0, 0x18, 0x45, 0x23, 1, 0, 0x80]).unwrap(),
+            "arrival answer: mine 00012345, answer taken, more waits"
+        );
     }
 
     #[test]

@@ -233,6 +233,12 @@ impl Talk {
         self.machine.state()
     }
 
+    /// Whether the other end of the line is there as far as can be seen: plugged in, opened, connected.
+    #[must_use]
+    pub fn is_present(&self) -> bool {
+        self.endpoint.present()
+    }
+
     /// The other board, while a session is open.
     #[must_use]
     pub fn peer(&self) -> Option<Peer> {

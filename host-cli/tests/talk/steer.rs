@@ -255,6 +255,18 @@ fn arming_by_option_happens_once_and_never_again_by_a_new_session() {
 }
 
 #[test]
+fn leaving_when_the_board_is_gone_claims_no_stop() {
+    let mut hand = Hand::new(Control::No, &["--step", "1", "--ramp", "100"]);
+    hand.arm();
+    hand.press(RIGHT);
+    hand.rate(|rate| rate == 1.0);
+    std::mem::replace(&mut hand.board, Tool::start(&["--version"])).stop();
+    hand.sees("GAP");
+    hand.press(b"q");
+    hand.sees("NO stop value could be sent");
+}
+
+#[test]
 fn without_a_terminal_it_says_what_to_use_instead() {
     let ended = run(&["steer", "/dev/null"]);
     assert!(ended.code == Some(2) && ended.err.contains("inject"), "{}", ended.err);

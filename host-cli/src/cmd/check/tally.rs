@@ -2,7 +2,7 @@
 
 use std::{collections::BTreeMap, time::Duration};
 
-use bellwire::frame::{Extension, Read, Reject};
+use bellwire::frame::{Extension, Kind, Open, Read, Reject};
 
 use super::verdict::Verdict;
 
@@ -38,6 +38,8 @@ pub struct Tally {
     pub text_octets: u64,
     /// How often each octet value came.
     pub values: [u64; 256],
+    /// The largest payload that every board heard so far takes, as its OPEN states.
+    pub max_payload: u16,
 }
 
 impl Default for Tally {
@@ -52,6 +54,7 @@ impl Default for Tally {
             text: Vec::new(),
             text_octets: 0,
             values: [0; 256],
+            max_payload: u16::MAX,
         }
     }
 }
@@ -78,7 +81,12 @@ impl Tally {
                 (Some(Extension::ProbeAnswer), Some(probe)) => {
                     probe.round_trip.get_or_insert(Duration::from_nanos(at.saturating_sub(probe.sent)));
                 }
-                _ => self.others += 1,
+                _ => {
+                    self.others += 1;
+                    if let (Kind::Open, Ok(open)) = (view.header.kind, Open::parse(view.payload)) {
+                        self.max_payload = self.max_payload.min(open.max_payload);
+                    }
+                }
             },
             Read::Text(text) => {
                 self.text_octets += text.len() as u64;
@@ -92,6 +100,12 @@ impl Tally {
     fn probe_of(&mut self, body: &[u8]) -> Option<&mut Probe> {
         let (id, filling) = body.split_first_chunk::<2>()?;
         self.probes.get_mut(&u16::from_le_bytes(*id)).filter(|probe| probe.filling == filling.len())
+    }
+
+    /// The most octets of filling that a probe may have, beside its two octets of id, for every board heard so far.
+    #[must_use]
+    pub fn longest_filling(&self) -> usize {
+        usize::from(self.max_payload).saturating_sub(2)
     }
 
     /// Probes sent.

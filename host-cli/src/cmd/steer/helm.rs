@@ -69,19 +69,26 @@ pub(super) struct Helm {
     arming: Arming,
     wanted: i16,
     rate: i16,
+    was_armed: bool,
 }
 
 impl Helm {
     /// Silent and at rest.
     #[must_use]
     pub(super) const fn new(settings: Settings) -> Self {
-        Self { settings, arming: Arming::Silent, wanted: 0, rate: 0 }
+        Self { settings, arming: Arming::Silent, wanted: 0, rate: 0, was_armed: false }
     }
 
     /// How far arming has come.
     #[must_use]
     pub(super) const fn arming(&self) -> Arming {
         self.arming
+    }
+
+    /// Whether it was ever armed, so that something may move.
+    #[must_use]
+    pub(super) const fn was_armed(&self) -> bool {
+        self.was_armed
     }
 
     /// The rate that the arrows have set, 0.01 °/s.
@@ -139,6 +146,7 @@ impl Helm {
 
     /// The outcome of the re-arm errand.
     pub(super) fn rearmed(&mut self, delivered: bool) {
+        self.was_armed |= delivered;
         if self.arming == Arming::Asked {
             if delivered { self.arming = Arming::Armed } else { self.silence() }
         }

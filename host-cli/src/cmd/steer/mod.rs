@@ -79,12 +79,30 @@ pub fn run(args: &SteerArgs, shell: &mut Shell<'_>) -> Result<Exit, Fail> {
         table,
         rearm: None,
         state: Default::default(),
+        reported: Instant::now(),
     };
     let result = desk.drive(args, &mut keys);
-    desk.fall_silent();
+    let sent = desk.fall_silent();
     let _ = desk.screen.leave();
-    let _ = writeln!(desk.screen, "stopped: the stop value is sent, and nothing after it");
-    result.map(|()| Exit::Good)
+    let (words, exit) = leaving(sent, desk.talk.state(), desk.helm.was_armed());
+    let _ = writeln!(desk.screen, "{words}");
+    result.map(|()| exit)
+}
+
+/// What leaving amounts to. `sent`: the stop value was handed over; `armed`: something may have been moved before.
+fn leaving(sent: bool, state: State, armed: bool) -> (&'static str, Exit) {
+    match (sent, armed) {
+        (true, true) if state == State::Quiet => (
+            "left: the stop value was handed over, but the board is not heard. It stops by its own freshness limit",
+            Exit::NotGood,
+        ),
+        (true, _) => ("stopped: the stop value is sent, and nothing after it", Exit::Good),
+        (false, true) => (
+            "left: nobody is there, and NO stop value could be sent. The board stops by its own freshness limit",
+            Exit::NotGood,
+        ),
+        (false, false) => ("left: nothing was sent that moves anything", Exit::Good),
+    }
 }
 
 fn settings(args: &SteerArgs) -> Result<Settings, Fail> {
@@ -128,6 +146,8 @@ struct Desk<'a> {
     rearm: Option<Ticket>,
     /// What the board reports, with names and without.
     state: [String; 2],
+    /// When it did.
+    reported: Instant,
     table: Arc<Table>,
 }
 
@@ -179,7 +199,9 @@ impl Desk<'_> {
     fn act(&mut self, order: Order) -> Result<(), Fail> {
         match order {
             Order::Silence => return Ok(()),
-            Order::Rate(rate) => self.rate(rate),
+            Order::Rate(rate) => {
+                self.rate(rate);
+            }
             Order::StopThenRearm => {
                 self.rate(0);
                 self.talk.flush()?;
@@ -195,22 +217,22 @@ impl Desk<'_> {
         self.talk.flush()
     }
 
-    fn rate(&mut self, rate: i16) {
+    /// Gives whether it was sent.
+    fn rate(&mut self, rate: i16) -> bool {
         let payload = if rate == 0 { self.course.stop() } else { self.course.payload(rate) };
         let sent = payload.map(|payload| self.talk.send(Class::SetPoint, &payload));
-        if !matches!(sent, Some(Ok(_))) {
+        let is_sent = matches!(sent, Some(Ok(_)));
+        if !is_sent {
             self.helm.silence();
         }
+        is_sent
     }
 
-    /// Sends the stop value once more, as a best effort, and nothing after it.
-    fn fall_silent(&mut self) {
+    /// Sends the stop value once more, as a best effort, and nothing after it. Gives whether it was handed over.
+    fn fall_silent(&mut self) -> bool {
         let may_move = self.helm.arming() != Arming::Silent || self.talk.state() != State::Down;
         self.helm.silence();
-        if may_move {
-            self.rate(0);
-            let _ = self.talk.flush();
-        }
+        may_move && self.rate(0) && self.talk.flush().is_ok() && self.talk.is_present()
     }
 
     fn take(&mut self, happening: &Happening) -> Result<(), Fail> {
@@ -232,6 +254,7 @@ impl Desk<'_> {
                 }
                 if let Some(state) = self.course.state(&self.table, message.class, &message.payload) {
                     self.state = state;
+                    self.reported = Instant::now();
                     return Ok(());
                 }
             }
@@ -264,8 +287,14 @@ impl Desk<'_> {
                 self.course.unit()
             ),
         };
+        let old = if self.talk.state() == State::Up || self.state[0].is_empty() {
+            String::new()
+        } else {
+            format!("{} s ago: ", self.reported.elapsed().as_secs())
+        };
         let line = |state: &str| {
-            let parts = [link, &hand, state].into_iter().filter(|part| !part.is_empty());
+            let state = format!("{old}{state}");
+            let parts = [link, &hand, &state].into_iter().filter(|part| !part.is_empty());
             parts.collect::<Vec<_>>().join(" | ")
         };
         let [named, short] = self.state.each_ref().map(|state| line(state));
