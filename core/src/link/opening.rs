@@ -258,6 +258,7 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
     }
 
     #[inline(never)]
+    #[inline(always)]
     fn restart_silence(&mut self) {
         let longest = self.longest_silence();
         self.timers.silence = if longest == 0 { Timer::OFF } else { Timer::after(longest) };
