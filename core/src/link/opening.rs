@@ -257,7 +257,6 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
         }
     }
 
-    #[inline(never)]
     #[inline(always)]
     fn restart_silence(&mut self) {
         let longest = self.longest_silence();
