@@ -1,7 +1,7 @@
 # The stages of tests/run, in order. Sourced; the working folder is the root of the repository.
 # shellcheck shell=bash disable=SC2034
 
-stages=(prepare fmt clippy build size features boards emulated broken cfirmware budgets instructions docs links unit allfeatures doctests vectors peers oracles agreements hostile kills mishaps rules fuzz readme)
+stages=(prepare fmt clippy build size features boards emulated broken cfirmware budgets instructions docs links unit allfeatures doctests vectors peers oracles agreements hostile kills mishaps stars rules fuzz readme)
 declare -A about=(
     [prepare]="packages by name: apt, pip into target/venv"
     [fmt]="rustfmt"
@@ -24,6 +24,7 @@ declare -A about=(
     [agreements]="schema by PyPI jsonschema, pages by html5lib and markdown-it"
     [hostile]="vectors as hex, held lines, 100 MB of noise, a console"
     [mishaps]="20 s of two processes with kills, unplugging, full disks"
+    [stars]="a hub and leaves as processes, killed at random"
     [kills]="500 kills while recording, and a full disk"
     [readme]="the README's first command and the tour's"
     [rules]="each rule of WIRE.md switched off in turn"
@@ -132,5 +133,10 @@ stage_agreements() {
 
 stage_hostile() { "$python" tests/oracles/hostile.py; }
 stage_kills() { "$python" tests/oracles/kills.py; }
+stage_stars() {
+    cargo build -p bellwire-tests --bin star_board
+    "$python" tests/oracles/star_kills.py udp 10
+    "$python" tests/oracles/star_kills.py pty 10
+}
 stage_mishaps() { "$python" tests/oracles/mishaps.py 20; }
 stage_readme() { tests/readme; }

@@ -55,6 +55,7 @@ pub fn run(args: &ReceiveFileArgs, shell: &mut Shell<'_>) -> Result<Exit, Fail> 
             .next("give another PATH, or move the file away"));
     }
     let lane = Lane::open(&args.endpoint, &args.line)?;
+    shell.remark(format_args!("waiting on {} for a sender", args.endpoint));
     let gauge = Gauge::new(args.json);
     let (moved, taken, repeats, trouble) = (Instant::now(), 0, 0, None);
     let mut receiving = Receiving { args, partial, receiver, lane, gauge, moved, taken, repeats, trouble };
