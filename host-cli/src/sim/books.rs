@@ -88,6 +88,19 @@ pub struct Balance {
     pub open: u64,
 }
 
+impl std::ops::AddAssign for Balance {
+    fn add_assign(&mut self, more: Self) {
+        self.accepted += more.accepted;
+        self.arrived += more.arrived;
+        self.delivered += more.delivered;
+        self.not_sent += more.not_sent;
+        self.unknown += more.unknown;
+        self.unknown_arrived += more.unknown_arrived;
+        self.lost += more.lost;
+        self.open += more.open;
+    }
+}
+
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 struct Entry {
     class: Class,

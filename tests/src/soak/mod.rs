@@ -40,15 +40,7 @@ impl Sum {
         self.faults += more.faults;
         self.restarts += more.restarts;
         self.slipped += more.slipped;
-        let (sum, more) = (&mut self.balance, &more.balance);
-        sum.accepted += more.accepted;
-        sum.arrived += more.arrived;
-        sum.delivered += more.delivered;
-        sum.not_sent += more.not_sent;
-        sum.unknown += more.unknown;
-        sum.unknown_arrived += more.unknown_arrived;
-        sum.lost += more.lost;
-        sum.open += more.open;
+        self.balance += more.balance;
     }
 }
 

@@ -136,8 +136,8 @@ impl<F: Framing> Star<F> {
         (sum.letters, sum.sessions, sum.most, sum.refused) =
             (desk.letters, desk.sessions, desk.most, desk.refused);
         for [up, down] in &self.books {
-            add(&mut sum.reports, &up.balance());
-            add(&mut sum.hub, &down.balance());
+            sum.reports += up.balance();
+            sum.hub += down.balance();
         }
         check_sums(&self.make, &sum)?;
         Ok(sum)
@@ -196,15 +196,4 @@ fn check_sums(make: &Make, sum: &Sum) -> Result<(), String> {
         && (hub.delivered, hub.unknown) == (letters.confirmed, letters.unknown)
         && hub.delivered + hub.unknown == errands;
     if good { Ok(()) } else { Err(format!("sums that do not agree: {sum:?}")) }
-}
-
-fn add(sum: &mut Balance, more: &Balance) {
-    sum.accepted += more.accepted;
-    sum.arrived += more.arrived;
-    sum.delivered += more.delivered;
-    sum.not_sent += more.not_sent;
-    sum.unknown += more.unknown;
-    sum.unknown_arrived += more.unknown_arrived;
-    sum.lost += more.lost;
-    sum.open += more.open;
 }
