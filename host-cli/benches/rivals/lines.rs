@@ -71,5 +71,5 @@ pub fn csv(frame: &Frame<'_>, scratch: &mut String, out: &mut csv::Writer<impl W
     let Line { record, port, direction, place, wire, kind, number, message, payload, .. } =
         line(frame, scratch);
     let row = (record, "", "", port, direction, place, wire, kind, number, 1);
-    out.serialize((row, "", "", message, "", "", payload, "")).map_err(io::Error::other)
+    out.serialize((row, "", "", message, "", "", payload, "", "", "", "")).map_err(io::Error::other)
 }
