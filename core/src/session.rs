@@ -90,6 +90,16 @@ impl Session {
         Self { mine, theirs: 0, known: false, up: false, order, numberless }
     }
 
+    /// A session that both sides have kept over a sleep.
+    pub(crate) const fn resumed(mine: u32, theirs: u32, numberless: bool, order: Order) -> Self {
+        Self { mine, theirs, known: true, up: true, order, numberless }
+    }
+
+    /// The own number and the peer's; 0 while that is not known.
+    pub(crate) const fn own_and_theirs(&self) -> (u32, u32) {
+        (self.mine, self.theirs)
+    }
+
     pub(crate) const fn is_up(&self) -> bool {
         self.up
     }

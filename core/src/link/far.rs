@@ -59,6 +59,11 @@ impl Far {
         }
     }
 
+    /// The peer of a session that outlived a sleep, who has not said anew who it is.
+    pub(super) const fn known(window: u8, max_payload: u16) -> Self {
+        Self { who: Who::Peer, version: WIRE_VERSION, window, max_payload, ..Self::NOBODY }
+    }
+
     /// One that does not speak the same: of another wire version, no more is known.
     pub(super) const fn stranger(open: &Open) -> Self {
         let mut far = Self::NOBODY;

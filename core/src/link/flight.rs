@@ -138,6 +138,24 @@ impl<const WINDOW: usize> Flights<WINDOW> {
         self.window.base().plus(u8::try_from(flight).unwrap_or(u8::MAX))
     }
 
+    /// Numbers under way.
+    pub(super) const fn outstanding(&self) -> u8 {
+        self.window.outstanding()
+    }
+
+    /// Goes on in a session: `base` is the next number.
+    pub(super) const fn resume(&mut self, base: Serial) {
+        self.window = SendWindow::resumed(base);
+    }
+
+    /// Takes the next number into use for nothing.
+    pub(super) fn launch_void(&mut self, time_out: Duration) {
+        let flight = self.launch(time_out);
+        if let Some(flight) = self.get_mut(flight) {
+            flight.void = true;
+        }
+    }
+
     /// Takes the next number into use; gives its flight.
     pub(super) fn launch(&mut self, time_out: Duration) -> usize {
         let rank = self.window.outstanding();

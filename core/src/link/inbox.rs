@@ -82,6 +82,11 @@ impl<const FRAME: usize, const WINDOW: usize> Inbox<FRAME, WINDOW> {
         }
     }
 
+    /// Goes on in a session: the number that is waited for.
+    pub(super) fn resume(&mut self, next: Serial) {
+        self.window = ReceiveWindow::resumed(next);
+    }
+
     fn find(&mut self, wanted: impl Fn(Kept) -> bool) -> Option<&mut Shelf<FRAME>> {
         self.shelves.iter_mut().find(|shelf| wanted(shelf.kept))
     }

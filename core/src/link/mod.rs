@@ -50,6 +50,7 @@
 mod answer;
 pub(crate) mod apart;
 mod around;
+mod asleep;
 mod command;
 mod config;
 mod confirmed;
@@ -78,6 +79,7 @@ mod wake;
 
 use core::marker::PhantomData;
 
+pub use asleep::{NotResumed, StaysAwake};
 pub use config::{Config, OwnNumber};
 pub use event::{EndReason, Event, Message, Outcome, Peer, SendError, State, Terms, Ticket};
 pub use wake::{Wake, WakeReason, When};

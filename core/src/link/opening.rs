@@ -77,7 +77,7 @@ impl<F: Framing, C: Fcs, const FRAME: usize, const WINDOW: usize, const QUEUE: u
     }
 
     /// The lifetime of a frame on an unordered link, µs; 0 on others.
-    fn lifetime(&self) -> u32 {
+    pub(super) fn lifetime(&self) -> u32 {
         self.overtaking.get().map_or(0, |books| books.lifetime)
     }
 

@@ -38,6 +38,23 @@ impl<const FRAME: usize, const WINDOW: usize, const QUEUE: usize> Outbox<FRAME, 
         Self { flights: Flights::new(), tickets: 0, queue: Queue::new() }
     }
 
+    /// The lowest number that is not acknowledged, and how many are under way from there.
+    pub(super) fn unconfirmed(&self) -> (Serial, u8) {
+        (self.flights.number(0), self.flights.outstanding())
+    }
+
+    /// Goes on in a session, in an empty outbox: so many numbers from `base` on were under way, and go out as voids (W-37).
+    pub(super) fn resume(&mut self, base: Serial, unconfirmed: u8, time_out: Duration) {
+        self.flights.resume(base);
+        for _ in 0..unconfirmed {
+            let mut void = Item::new(Ticket(self.tickets), Class::Report);
+            void.stage = Stage::Flying;
+            if self.queue.push(void, &[]) {
+                self.flights.launch_void(time_out);
+            }
+        }
+    }
+
     /// Accepts an item; gives its ticket and how many others were dropped for it.
     pub(super) fn accept(&mut self, class: Class, payload: &[u8]) -> Result<(Ticket, usize), SendError> {
         let ticket = Ticket(self.tickets);

@@ -10,6 +10,16 @@ pub(crate) struct SetPoints {
 }
 
 impl SetPoints {
+    /// The number that comes next if none is lost.
+    pub(crate) const fn expected(&self) -> Serial {
+        self.expected
+    }
+
+    /// Goes on in a session.
+    pub(crate) const fn resume(&mut self, expected: Serial) {
+        self.expected = expected;
+    }
+
     /// Whether a set-point on an ordered link is to be delivered, and how many were lost before it.
     pub(crate) fn judge(&mut self, number: Serial) -> Result<u8, Reject> {
         let missed = number.since(self.expected);

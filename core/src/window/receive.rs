@@ -24,6 +24,11 @@ pub(crate) struct ReceiveWindow<const BITS: u32 = 8> {
 }
 
 impl<const BITS: u32> ReceiveWindow<BITS> {
+    /// Goes on in a session: nothing held.
+    pub(crate) const fn resumed(next: Serial<BITS>) -> Self {
+        Self { next, taken: 0 }
+    }
+
     /// The number that is waited for.
     pub(crate) const fn next(&self) -> Serial<BITS> {
         self.next

@@ -14,6 +14,11 @@ impl<const BITS: u32> SendWindow<BITS> {
         Self { base: Serial::new(0), next: Serial::new(0) }
     }
 
+    /// Goes on in a session: `base` is the next number.
+    pub(crate) const fn resumed(base: Serial<BITS>) -> Self {
+        Self { base, next: base }
+    }
+
     /// Numbers under way.
     pub(crate) const fn outstanding(&self) -> u8 {
         self.next.since(self.base)

@@ -1,5 +1,6 @@
 //! The parts of a link by themselves.
 
+mod asleep;
 mod flight;
 mod news;
 mod outbox;

@@ -59,6 +59,13 @@ impl<F: Framing, C: Fcs, const LEAVES: usize, const POOL: usize, const FRAME: us
         fed.consumed
     }
 
+    /// The address that the last frame came from, if it is one of the table and no leaf was admitted there.
+    pub(crate) fn unknown_sender(&self) -> Option<u8> {
+        let leaf = self.common.news.leaf;
+        let lane = self.lanes.get(usize::from(leaf.wrapping_sub(1)))?;
+        (!lane.has(Flag::Present)).then_some(leaf)
+    }
+
     /// Apart from the octets, most of which complete nothing.
     #[inline(never)]
     fn handle_frame(&mut self, frame: Span, may: &mut dyn FnMut(u8, Option<u64>) -> bool) {

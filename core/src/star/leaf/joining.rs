@@ -88,6 +88,25 @@ impl Joining {
         }
     }
 
+    /// It has this address from before a sleep; `None` if its program has set another.
+    pub(super) fn resume(&mut self, own: u8) -> Option<()> {
+        let set = match self.how {
+            Address::Known(set) | Address::Wanted(set) => set,
+            Address::Asked => own,
+        };
+        if set != own || !(1..=250).contains(&own) || self.stage == Stage::Impossible {
+            return None;
+        }
+        self.stage = Stage::Seated(own);
+        self.owed = false;
+        Some(())
+    }
+
+    /// Its address, if the hub is not being asked whether it holds.
+    pub(super) const fn seat(&self) -> Option<u8> {
+        if let Stage::Seated(own) = self.stage { Some(own) } else { None }
+    }
+
     const fn longest(&self) -> u32 {
         let longest = self.t_open.saturating_mul(PATIENCE);
         if longest == OFF { OFF - 1 } else { longest }

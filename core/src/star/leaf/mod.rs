@@ -68,6 +68,7 @@
 //! assert_eq!(message.payload, [4, 10]);
 //! ```
 
+mod asleep;
 mod command;
 mod config;
 mod event;

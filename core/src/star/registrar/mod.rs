@@ -32,6 +32,12 @@ pub enum RosterEvent {
         /// Who it was, and when it was heard last.
         seat: Seat,
     },
+    /// Somebody speaks at an address at which the hub had no leaf: a hub that was restarted has lost its roster, and a leaf that slept meanwhile goes on in a session with it. The hub has
+    /// admitted the address and asks there for an opening, as before any session (W-27).
+    Unseated {
+        /// The address.
+        leaf: u8,
+    },
 }
 
 /// Keeps the [`Roster`] of a hub, at addresses 1..=`LEAVES`.
@@ -76,13 +82,15 @@ pub struct Registrar<const LEAVES: usize> {
     told: Option<Clash>,
     /// A board was seated by opening at an admitted address.
     opened: Option<(Seated, u64)>,
+    /// An address at which somebody speaks and the hub has no leaf.
+    unseated: Option<u8>,
 }
 
 impl<const LEAVES: usize> Registrar<LEAVES> {
     /// With this roster: an empty one, or one whose seats are known beforehand.
     #[must_use]
     pub const fn new(roster: Roster<LEAVES>) -> Self {
-        Self { roster, clash: None, told: None, opened: None }
+        Self { roster, clash: None, told: None, opened: None, unseated: None }
     }
 
     /// Who belongs to the star.
@@ -100,7 +108,10 @@ impl<const LEAVES: usize> Registrar<LEAVES> {
         octets: &[u8],
         today: Seconds,
     ) -> usize {
-        hub.handle_octets_if(arrived, octets, &mut |leaf, identity| self.may(leaf, identity, today))
+        let done =
+            hub.handle_octets_if(arrived, octets, &mut |leaf, identity| self.may(leaf, identity, today));
+        self.unseated = hub.unknown_sender().or(self.unseated);
+        done
     }
 
     /// Whether a frame from this address is to be heard.
@@ -145,6 +156,11 @@ impl<const LEAVES: usize> Registrar<LEAVES> {
                 hub.dismiss(now, from);
             }
             return Some(RosterEvent::Joined { seated, identity, awake: 0 });
+        }
+        if let Some(leaf) = self.unseated.take()
+            && hub.admit(now, leaf, Speaks::Leaf)
+        {
+            return Some(RosterEvent::Unseated { leaf });
         }
         if let Some(join) = hub.take_join() {
             let joined = self.roster.join(join.identity, join.wanted, today);

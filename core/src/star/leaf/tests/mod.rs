@@ -1,3 +1,4 @@
+mod asleep;
 mod joining;
 mod property;
 mod to_all;
