@@ -74,11 +74,11 @@ impl<F: Framing> Pair<F> {
     fn step(&mut self, mut arrives: impl FnMut() -> bool) -> [usize; 2] {
         self.now += 5_000;
         let mut sent = [0; 2];
-        for from in 0..2 {
+        for (from, sent) in sent.iter_mut().enumerate() {
             self.drain(from);
             let mut out = [0; 160];
             while let Some(len) = self.sides[from].link.poll_transmit(at(self.now), &mut out) {
-                sent[from] += 1;
+                *sent += 1;
                 if !arrives() {
                     continue;
                 }

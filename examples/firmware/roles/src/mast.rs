@@ -3,8 +3,9 @@
 use bellwire::{
     framing,
     io::{Datagram, Whole},
-    link::{Config, Event, Outcome, OwnNumber, Ticket},
+    link::{Config, Event, Link, Outcome, OwnNumber, Ticket},
     port::Port,
+    star::{ASLEEP_LEN, Asleep},
     time::{Duration, Instant, after, elapsed},
 };
 use bellwire_examples::messages::Message;
@@ -38,13 +39,19 @@ pub enum Nap {
 
 /// The mast, point to point with the desk. It wakes, reports, waits for the outcome for at most three seconds, and sleeps.
 ///
-/// It keeps its session in memory, which must stay powered while it sleeps; a mast that loses it is a board that restarts, and opens a new one.
+/// Over a sleep it keeps 16 octets of its session ([`Asleep`]), of which it makes its link anew when it wakes: on a board whose memory loses its power they lie in a backup register, or in storage that
+/// is blanked before the first frame goes out. A mast that loses them is a board that restarts, and opens a new session.
 ///
 /// Several sleeping boards around one hub need turns or chances (`bellwire::star`), which this role does without.
 #[derive(Debug)]
 pub struct Mast<D: Datagram> {
     port: Port<Whole<D>, framing::Datagram>,
+    own: OwnNumber,
     report: Report,
+    /// What it keeps while it sleeps; blank while it is awake, and where nothing could be kept.
+    kept: [u8; ASLEEP_LEN],
+    /// When it fell asleep, while it sleeps.
+    fell_asleep: Option<Instant>,
     /// When it woke.
     woke: Instant,
     /// What became of the last report.
@@ -63,7 +70,8 @@ impl<D: Datagram> Mast<D> {
     pub fn new(radio_chip: D, own: OwnNumber, now: Instant) -> Self {
         let mut port = Port::datagram(radio_chip, radio(identity::MAST, own), now);
         port.open(now);
-        Self { port, report: Report::Due, woke: now, outcome: None }
+        let kept = [0; ASLEEP_LEN];
+        Self { port, own, report: Report::Due, kept, fell_asleep: None, woke: now, outcome: None }
     }
 
     /// One turn while awake; `weather` is what it measures.
@@ -71,15 +79,8 @@ impl<D: Datagram> Mast<D> {
     /// # Errors
     /// The radio's.
     pub fn turn(&mut self, now: Instant, weather: Message) -> Result<Nap, D::Error> {
-        while let Some(event) = self.port.service(now)? {
-            log!("{}", event);
-            if let Event::Outcome { ticket, outcome } = event
-                && self.report == Report::UnderWay(ticket)
-            {
-                self.report = Report::Done;
-                self.outcome = Some(outcome);
-            }
-        }
+        self.wake(now);
+        self.drain(now)?;
         if self.report == Report::Due
             && let Ok(ticket) = self.port.report(now, &weather)
         {
@@ -90,9 +91,46 @@ impl<D: Datagram> Mast<D> {
         if self.report != Report::Done && elapsed(now, self.woke) < AWAKE {
             return Ok(Nap::Awake);
         }
+        self.fall_asleep(now)?;
         self.woke = after(now, SLEEP);
         self.report = Report::Due;
         Ok(Nap::Until(self.woke))
+    }
+
+    /// Takes what the link has to tell.
+    fn drain(&mut self, now: Instant) -> Result<(), D::Error> {
+        while let Some(event) = self.port.service(now)? {
+            log!("{}", event);
+            if let Event::Outcome { ticket, outcome } = event
+                && self.report == Report::UnderWay(ticket)
+            {
+                self.report = Report::Done;
+                self.outcome = Some(outcome);
+            }
+        }
+        Ok(())
+    }
+
+    /// Keeps the session, if there is one to keep.
+    fn fall_asleep(&mut self, now: Instant) -> Result<(), D::Error> {
+        let asleep = self.port.link_mut().fall_asleep(now);
+        self.kept = asleep.ok().and_then(|asleep| asleep.octets()).unwrap_or_default();
+        self.fell_asleep = Some(now);
+        // A report without an outcome has one now.
+        self.drain(now)
+    }
+
+    /// Goes on in the session of before the sleep; without one the link opens.
+    fn wake(&mut self, now: Instant) {
+        let Some(fell_asleep) = self.fell_asleep.take() else { return };
+        let slept = elapsed(now, fell_asleep);
+        let link = Asleep::take(&mut self.kept).and_then(|asleep| {
+            Link::resume(framing::Datagram, radio(identity::MAST, self.own), &asleep, slept, now).ok()
+        });
+        match link {
+            Some(link) => *self.port.link_mut() = link,
+            None => self.port.open(now),
+        }
     }
 
     /// While it sleeps its radio is off: what comes is lost.

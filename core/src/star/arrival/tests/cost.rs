@@ -2,7 +2,7 @@
 
 use super::*;
 use crate::{
-    frame::{Ack, Addresses, Class, Header, Kind, write},
+    frame::Class,
     link::{Config, Event, Outcome},
     star::{Address, Hub, HubConfig, Leaf, LeafConfig, LeafEvent, Speaks},
     time::Instant,
@@ -27,21 +27,6 @@ fn airtime(octets: usize) -> usize {
     symbol * 49 / 4 + symbol * (8 + 5 * groups)
 }
 
-/// A session that outlives the sleep: the report with its tag and addresses, and the acknowledgement.
-fn with_saved_state() -> Cost {
-    let header = |kind, to, from| Header {
-        tag: Some(0x0C00),
-        addresses: Some(Addresses { to, from }),
-        ..Header::new(kind)
-    };
-    let report = header(Kind::Report, 0, 3);
-    let ack = Header { ack: Some(Ack { next: 1, held: None }), ..header(Kind::Ack, 3, 0) };
-    let len = |header: &Header, payload: &[u8]| {
-        write::<_, Fcs16>(&Datagram, header, payload, Lead::Delimiter, &mut [0; 64]).unwrap()
-    };
-    Cost { sent: [len(&report, &REPORT)].into(), heard: [len(&ack, &[])].into() }
-}
-
 /// ARRIVAL and its answer.
 fn without_storage() -> Cost {
     let mut leaf = Arriving::<13>::new(&CONFIG, &REPORT).unwrap();
@@ -55,16 +40,45 @@ fn without_storage() -> Cost {
     Cost { sent: [frame.len() + 2].into(), heard: [answer.len() + 2].into() }
 }
 
+type Desk = Hub<Datagram, Fcs16, 8, 4, 64>;
+
+fn config() -> LeafConfig {
+    let link = Config::datagram(0, ms(500), OwnNumber::Random(0x2000));
+    LeafConfig::new(Config { keep_alive: ms(0), ..link }, Address::Known(3))
+}
+
+fn desk_and_leaf(now: Instant) -> (Desk, Leaf<Datagram>) {
+    let config_of_hub = HubConfig { keep_alive: ms(0), ..HubConfig::datagram(0, ms(500), 0x1000) };
+    let mut hub = Desk::new(Datagram, config_of_hub, now);
+    assert!(hub.admit(now, 3, Speaks::Leaf));
+    (hub, Leaf::new(Datagram, config(), now))
+}
+
+/// A session that outlives the sleep: the report with its tag and addresses, and the acknowledgement.
+fn with_saved_state() -> Cost {
+    let (evening, morning) = (Instant::from_ticks(0), Instant::from_ticks(600_000_000));
+    let (mut hub, mut leaf) = desk_and_leaf(evening);
+    let _ = one_report(&mut hub, &mut leaf, evening);
+    let asleep = leaf.fall_asleep(evening).unwrap();
+    let mut leaf = Leaf::resume(Datagram, config(), &asleep, ms(600_000), morning).unwrap();
+    one_report(&mut hub, &mut leaf, morning)
+}
+
 /// What sections 1 to 10 allow: a session for this one report, between a real leaf and a real hub that only answers.
 fn with_a_session() -> Cost {
     let now = Instant::from_ticks(0);
-    let config = HubConfig::datagram(0, ms(500), 0x1000);
-    let mut hub = Hub::<Datagram, Fcs16, 8, 4, 64>::new(Datagram, config, now);
-    assert!(hub.admit(now, 3, Speaks::Leaf));
-    let link = Config::datagram(0, ms(500), OwnNumber::Random(0x2000));
-    let mut leaf = Leaf::<Datagram>::new(Datagram, LeafConfig::new(link, Address::Known(3)), now);
+    let (mut hub, mut leaf) = desk_and_leaf(now);
+    one_report(&mut hub, &mut leaf, now)
+}
+
+/// Everything that is sent until one report is delivered.
+fn one_report(hub: &mut Desk, leaf: &mut Leaf<Datagram>, now: Instant) -> Cost {
     let (mut cost, mut out) = (Cost::default(), [0; 80]);
+    let mut opened = leaf.peer().is_some();
     loop {
+        if core::mem::take(&mut opened) {
+            leaf.send(now, Class::Report, &REPORT).unwrap();
+        }
         while let Some(len) = leaf.poll_transmit(now, &mut out) {
             cost.sent.push(len);
             assert_eq!(hub.handle_octets(now, &out[..len]), len);
@@ -73,7 +87,6 @@ fn with_a_session() -> Cost {
         let transmit = hub.poll_transmit(now, &mut out).expect("an answer");
         cost.heard.push(transmit.len);
         assert_eq!(leaf.handle_octets(now, &out[..transmit.len]), transmit.len);
-        let mut opened = false;
         while let Some(event) = leaf.poll_event() {
             match event {
                 LeafEvent::Link(Event::Opened(_)) => opened = true,
@@ -83,9 +96,6 @@ fn with_a_session() -> Cost {
                 }
                 _ => {}
             }
-        }
-        if opened {
-            leaf.send(now, Class::Report, &REPORT).unwrap();
         }
     }
 }
