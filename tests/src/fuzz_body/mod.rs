@@ -4,6 +4,7 @@ mod agreement;
 mod air;
 mod decoder;
 mod hub;
+mod leaf;
 mod link;
 mod transfer;
 
@@ -11,6 +12,7 @@ pub use agreement::{agreement, explain, faults_are_clear};
 pub use air::air;
 pub use decoder::{cobs, datagram, octet_stuffing, slip};
 pub use hub::hub;
+pub use leaf::leaf;
 pub use link::link;
 pub use transfer::transfer;
 
@@ -18,13 +20,14 @@ pub use transfer::transfer;
 pub type Target = (&'static str, fn(&[u8]));
 
 /// All targets.
-pub const TARGETS: [Target; 10] = [
+pub const TARGETS: [Target; 11] = [
     ("cobs", cobs),
     ("octet_stuffing", octet_stuffing),
     ("slip", slip),
     ("datagram", datagram),
     ("link", link),
     ("hub", hub),
+    ("leaf", leaf),
     ("transfer", transfer),
     ("air", air),
     ("agreement", agreement),
