@@ -308,7 +308,7 @@ impl<F: Framing> Run<F> {
             let (hub, _) = self.desk.as_mut().expect("it is there");
             hub.send(now, own, Class::Errand, HONEST).expect("a session");
             self.pass(10_000_000);
-            self.to_all(own);
+            self.hear_all(own);
             let passed: Vec<_> = self.passed.iter().zip(before).map(|(now, before)| now - before).collect();
             assert_eq!(
                 passed,
@@ -323,7 +323,7 @@ impl<F: Framing> Run<F> {
         }
     }
 
-    fn to_all(&mut self, own: u8) {
+    fn hear_all(&mut self, own: u8) {
         let lifetime = Duration::from_ticks(if F::ORDERED { 0 } else { LIFETIME });
         let mut all = BroadcastSender::<16, 2>::new(self.now, lifetime);
         let session = self.leaf.peer().expect("open").session;
