@@ -22,6 +22,7 @@ use serde_json::Value;
 enum Vector {
     Extension(Extension),
     Bad(Bad),
+    Elsewhere(Relay),
     Script(Box<Script>),
 }
 
@@ -43,6 +44,14 @@ struct Bad {
     name: String,
     code: u8,
     bad: Octets,
+}
+
+/// What is relayed: `relayed.rs` has it.
+#[derive(Debug, Deserialize)]
+struct Relay {
+    #[serde(alias = "not_relayed")]
+    #[expect(dead_code, reason = "only tells this kind of vector from others")]
+    relayed: Value,
 }
 
 #[derive(Debug, Deserialize)]

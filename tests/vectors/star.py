@@ -109,6 +109,31 @@ def bad_bodies():
         yield ARRIVAL, f"answer {answer}", number(1, 4) + bytes([answer])
 
 
+RELAY = b"\xFE\x7F"  # message number 16382 (W-18)
+FAR = {"delivered": 1, "not sent": 2, "unknown": 3}
+
+
+def relays():
+    """W-68: what stands before a message from leaf to leaf, and before its outcome; the frames to the hub, from it to the far leaf, and from it to the first."""
+    for other, name, message in ((4, 7, b"\x03\x28"), (250, 255, b"\x00"), (1, 0, b"\xFF\x7F\x01\x02")):
+        fields = {"other": other, "name": name, "message": message.hex()}
+        payload = RELAY + bytes([0, other, name]) + message
+        for kind in ("errand", "report"):
+            for to, sender in ((0, 3), (5, 0)):
+                octets = frame(kind, session=1, tag=0x0C00, to=to, sender=sender, seq=9, payload=payload)
+                yield {"name": f"relayed {kind} {json.dumps(fields)} from {sender}", "kind": kind, "relayed": fields, "payload": payload.hex(),
+                       "wire": wire.wire(octets, "datagram").hex()}
+    for outcome, what in FAR.items():
+        payload = RELAY + bytes([what, 4, 7])
+        octets = frame("report", session=1, tag=0x0C00, to=3, sender=0, seq=0, payload=payload)
+        yield {"name": f"relayed: {outcome}", "kind": "report", "relayed": {"other": 4, "name": 7, "outcome": outcome}, "payload": payload.hex(),
+               "wire": wire.wire(octets, "datagram").hex()}
+    for name, payload in (("nothing behind the number", b""), ("two octets", b"\0\4"), ("no message", b"\0\4\7"), ("an outcome and more", b"\1\4\7\0"),
+                          ("thing 4", b"\4\4\7"), ("thing 255", b"\xFF\4\7\3"), ("a number not in the shortest form", b"\0\4\7\x81\0"),
+                          ("relayed twice", b"\0\4\7" + RELAY + b"\0\5\1\3")):
+        yield {"name": f"not relayed: {name}", "not_relayed": (RELAY + payload).hex()}
+
+
 def extensions():
     lines = [("cobs", 16), ("datagram", 16), ("octet-stuffing", 32)]
     for code, fields, body in bodies():
@@ -265,7 +290,7 @@ def joinings():
 
 
 def main():
-    vectors = [*extensions(), *scripts()]
+    vectors = [*extensions(), *relays(), *scripts()]
     text = "[\n" + ",\n".join(json.dumps(vector) for vector in vectors) + "\n]\n"
     if "--check" in sys.argv:
         if FILE.read_text() != text:

@@ -50,7 +50,7 @@ pub(super) fn read<'d>(
         section.what = format!("message '{name}'");
     }
     section.missing("number", "number = 0, a number that no other message has", faults);
-    let number = section.whole("number", (0, MAX_MESSAGE_NUMBER.into()), faults).map_or(0, |(n, _)| n);
+    let number = number(&section, faults);
     let class = word(&section, "class", Class::ALL.map(|class| (class.name(), class)), faults);
     let way = word(&section, "way", Way::ALL.map(|way| (way.name(), way)), faults);
     let boards_named = named_boards(&section, boards, faults);
@@ -76,6 +76,20 @@ pub(super) fn read<'d>(
     }
     fits(&section, &message, boards, faults);
     (message, section)
+}
+
+/// A message number that the wire text does not reserve.
+fn number(section: &Section<'_>, faults: &mut Faults) -> u32 {
+    let Some((number, at)) = section.whole("number", (0, MAX_MESSAGE_NUMBER.into()), faults) else {
+        return 0;
+    };
+    let reserved = match number {
+        16_382 => "what travels from leaf to leaf by way of the hub (W-68)",
+        16_383 => "what a board tells of what it hears (W-66)",
+        _ => return number,
+    };
+    faults.add(&at, format!("number {number} is reserved for {reserved}"), "take one from 0 to 16381");
+    number
 }
 
 fn named(text: &str, at: &Span, faults: &mut Faults) -> String {

@@ -1,6 +1,9 @@
 //! What follows the head: an OPEN, an extension's body, or a message with its fields.
 
-use bellwire::frame::{Class, Kind, MessageNumber, Reject};
+use bellwire::{
+    frame::{Class, Kind, MessageNumber, Reject},
+    star::{Carried, FarOutcome, Relayed},
+};
 
 use super::{
     Explained,
@@ -12,6 +15,9 @@ use crate::{
     messages::{Field, MessageKind, Table},
     report::harmless,
 };
+
+/// The message number of what is relayed (W-68).
+const RELAYED: u16 = 16_382;
 
 /// The fields of an OPEN (section 4): name, octets.
 const OPEN: [(&str, usize); 9] = [
@@ -81,6 +87,9 @@ fn message(class: Class, refused: Option<Reject>, rest: &mut Rest<'_>, table: &T
     let payload = rest.values();
     let Ok((number, body)) = MessageNumber::split(&payload) else { return };
     let (at, octets) = rest.take(payload.len() - body.len());
+    if number.get() == RELAYED && class.is_confirmed() {
+        return relayed(class, &payload, (at, &octets), rest, table, told);
+    }
     let Some(kind) = table.get(number.get()) else {
         told.part(at, &octets, format!("message number {}", number.get()));
         told.wrong(at, "", format!("{} has no message {}", table.title(), number.get()));
@@ -93,6 +102,45 @@ fn message(class: Class, refused: Option<Reject>, rest: &mut Rest<'_>, table: &T
     }
     if refused.is_none() {
         fields(kind, rest, told);
+    }
+}
+
+/// What stands before a message that travels from leaf to leaf by way of the hub (W-68), and the message.
+fn relayed(
+    class: Class,
+    payload: &[u8],
+    (at, number): (usize, &[u8]),
+    rest: &mut Rest<'_>,
+    table: &Table,
+    told: &mut Explained,
+) {
+    told.part(at, number, format!("message number {RELAYED}: from leaf to leaf by way of the hub (W-68)"));
+    let read = Relayed::parse(payload);
+    let (at, what) = rest.take(1);
+    let (other_at, other) = rest.take(1);
+    let (name_at, name) = rest.take(1);
+    let relayed = match read {
+        Ok(Some(relayed)) => relayed,
+        Ok(None) => return,
+        Err(why) => {
+            told.part(at, &what, "what it is");
+            return told.wrong(at, "", why.to_string());
+        }
+    };
+    told.part(
+        at,
+        &what,
+        match relayed.carried {
+            Carried::Message(_) => "a message follows",
+            Carried::Outcome(FarOutcome::Delivered) => "what became of a message: delivered",
+            Carried::Outcome(FarOutcome::NotSent) => "what became of a message: not sent",
+            Carried::Outcome(FarOutcome::Unknown) => "what became of a message: unknown",
+        },
+    );
+    told.part(other_at, &other, format!("the other leaf: {}", table.who(relayed.other)));
+    told.part(name_at, &name, format!("name {}, which the first leaf chose", relayed.name));
+    if matches!(relayed.carried, Carried::Message(_)) {
+        message(class, None, rest, table, told);
     }
 }
 

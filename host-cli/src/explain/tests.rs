@@ -186,3 +186,37 @@ fn it_agrees_with_the_core_on_any_octets() {
     });
     result.unwrap();
 }
+
+#[test]
+fn what_is_relayed_is_told_with_the_message_behind_it() {
+    let codec = codec(Wiring::default());
+    let told = |class, payload: &[u8]| {
+        explained(&codec.encode(&codec.frame(&Header::new(class), payload)), Wiring::default())
+    };
+    let lamp = told(Kind::Errand, &[0xFE, 0x7F, 0, 4, 7, 9, 40]);
+    assert_eq!(lamp.wrong, []);
+    let parts = lamp.parts.iter().map(|part| part.what.as_str());
+    let lines: Vec<_> = parts.filter(|what| !what.starts_with("COBS")).collect();
+    let wanted = [
+        "message number 16382: from leaf to leaf by way of the hub (W-68)",
+        "a message follows",
+        "the other leaf: porch",
+        "name 7, which the first leaf chose",
+        "message number 9: lamp",
+        "level = 40 %",
+    ];
+    assert!(lines.windows(wanted.len()).any(|lines| lines == wanted), "{lines:#?}");
+    let outcome = told(Kind::Report, &[0xFE, 0x7F, 3, 4, 7]);
+    assert_eq!(outcome.wrong, []);
+    assert!(
+        outcome.parts.iter().any(|part| part.what == "what became of a message: unknown"),
+        "{outcome:#?}"
+    );
+    for (kind, payload, wanted) in [
+        (Kind::Report, &[0xFE, 0x7F, 3, 4, 7, 9][..], "wrong length"),
+        (Kind::Errand, &[0xFE, 0x7F, 0, 4, 7, 0xFE, 0x7F, 0], "relayed twice"),
+    ] {
+        let wrong = told(kind, payload).wrong;
+        assert!(wrong.first().is_some_and(|wrong| wrong.what.contains(wanted)), "{wrong:?}");
+    }
+}

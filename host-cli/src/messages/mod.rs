@@ -25,6 +25,7 @@ use bellwire::{
     frame::{Class, MessageNumber},
     radio::Hearing,
     setpoint::Stop,
+    star::{Carried, Relayed},
 };
 
 /// Who sends a message.
@@ -267,9 +268,19 @@ impl Table {
     }
 }
 
-/// The message itself of a payload, which may begin with a hearing (W-66).
+/// The message itself of a payload, which may begin with a hearing (W-66) and what stands before a message that is relayed (W-68).
 #[must_use]
 pub fn told(payload: &[u8]) -> &[u8] {
+    let message = behind_hearing(payload);
+    match Relayed::parse(message) {
+        Ok(Some(Relayed { carried: Carried::Message(relayed), .. })) => relayed,
+        _ => message,
+    }
+}
+
+/// What follows the hearing that a payload may begin with.
+#[must_use]
+pub fn behind_hearing(payload: &[u8]) -> &[u8] {
     match Hearing::split(payload) {
         Ok((Some(_), message)) => message,
         _ => payload,

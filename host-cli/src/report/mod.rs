@@ -15,6 +15,7 @@ mod names;
 mod observer;
 mod put;
 mod record;
+mod relayed;
 mod render;
 mod sheet;
 mod slab;

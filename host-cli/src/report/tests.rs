@@ -14,6 +14,7 @@ use std::sync::Arc;
 use unicode_width::UnicodeWidthStr;
 
 mod hostile;
+mod relayed;
 
 const START: u64 = 1_764_062_400_000_000_000;
 

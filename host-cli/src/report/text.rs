@@ -14,7 +14,7 @@ pub(super) use {extension::describe_extended, opening::describe_open};
 use super::{
     Aired, Event, Frame, Left, Look, Names, Record, Render, Start, What,
     put::{escaped, hex, moment, put, seconds},
-    sum_text, words,
+    relayed, sum_text, words,
 };
 use crate::{
     endpoint::Direction,
@@ -145,6 +145,9 @@ impl Lines {
                 let _ = write!(sentence, "; {part}");
             }
         }
+        if let Some(relayed) = relayed::relayed(frame) {
+            let _ = write!(sentence, "; {}", relayed::text(&relayed, frame, &self.table));
+        }
         if let Some(hearing) = words::hearing(frame) {
             let _ = write!(sentence, "; {}", words::hearing_text(&hearing));
         }
@@ -174,6 +177,9 @@ impl Lines {
         if words::hearing(frame).is_some() && told(payload).is_empty() {
             return format!("{sequence} no message");
         }
+        if relayed::relayed(frame).is_some_and(|relayed| relayed::outcome(&relayed).is_some()) {
+            return sequence.to_string();
+        }
         let Some(table) = self.table.of(frame.agreement) else {
             // Its names here may be others there: shown as it came.
             let mut text = format!("{sequence} message {number}, not of our agreement, raw: ").into_bytes();
@@ -181,18 +187,19 @@ impl Lines {
             return String::from_utf8(text).unwrap_or_default();
         };
         let Some(kind) = table.get(number) else {
-            return format!("{sequence} message {number}, {} octets", payload.len());
+            return format!("{sequence} message {number}, {} octets", told(payload).len());
         };
         if kind.class != class {
             return format!(
                 "{sequence} message {number}, {} octets ({} would be a {})",
-                payload.len(),
+                told(payload).len(),
                 kind.name,
                 kind.class.name()
             );
         }
         let Some((_, values)) = table.read(class, payload) else {
-            return format!("{sequence} {}, {} octets that do not fit its fields", kind.name, payload.len());
+            let len = told(payload).len();
+            return format!("{sequence} {}, {len} octets that do not fit its fields", kind.name);
         };
         let mut text = format!("{sequence} {}", kind.name).into_bytes();
         values_text(values, &mut text);

@@ -13,6 +13,10 @@ use bellwire::{
 /// What the two directions of a port are called: frames that come in, frames that go out.
 pub(super) const SIDES: [&str; 2] = ["in", "out"];
 
+/// Message numbers that the wire text reserves (W-68, W-66); what is behind them is told, where something is.
+const RELAYED: u16 = 16_382;
+const HEARING: u16 = 16_383;
+
 /// The message number at the start of a payload, if there is one.
 pub(crate) fn message_number(payload: &[u8]) -> Option<u16> {
     let message = told(payload);
@@ -91,6 +95,8 @@ pub(super) fn milliseconds(ns: u64) -> String {
 /// The name of a message, or its number.
 pub(super) fn message(number: Option<u16>, table: &Table) -> String {
     match number {
+        Some(RELAYED) => "an outcome of a relayed message".to_owned(),
+        Some(HEARING) => "a hearing".to_owned(),
         Some(number) => {
             table.get(number).map_or_else(|| format!("message {number}"), |kind| kind.name.clone())
         }

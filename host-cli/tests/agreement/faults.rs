@@ -97,6 +97,16 @@ fn a_field_that_is_wrong_says_what_to_write() {
 fn a_message_that_is_wrong_says_what_to_write() {
     for (from, to, wanted) in [
         ("\"lamp\"", "\"report\"", "'report' is a class and cannot be a name"),
+        (
+            "number = 9",
+            "number = 16382",
+            "number 16382 is reserved for what travels from leaf to leaf by way of the hub (W-68); take one from 0 to 16381",
+        ),
+        (
+            "number = 9",
+            "number = 16383",
+            "number 16383 is reserved for what a board tells of what it hears (W-66); take one from 0 to 16381",
+        ),
         ("number = 9", "number = 16384", "number cannot be 16384; write a whole number from 0 to 16383"),
         ("number = 9\n", "", "message 'lamp' has no number"),
         ("\"errand\"", "\"erand\"", "'erand' is no class; write \"errand\""),

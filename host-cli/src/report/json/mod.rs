@@ -18,6 +18,7 @@ use self::{
 use super::{
     Aired, Frame, Record, Render, Stamp, Start,
     put::{hex, moment, put, seconds},
+    relayed,
     slab::{Phrase, Slab},
     words::{self, hearing},
 };
@@ -25,6 +26,7 @@ use crate::{endpoint::Direction, messages::Table};
 use bellwire::{
     frame::{Class, Header, Kind, Open, Reject},
     radio::Hearing,
+    star::Relayed,
 };
 use std::sync::Arc;
 
@@ -157,6 +159,9 @@ impl Json {
                 }
             }
         }
+        if let Some(relayed) = relayed::relayed(frame) {
+            write_relayed(&relayed, out);
+        }
         if let Some(hearing) = hearing(frame) {
             write_hearing(&hearing, out);
         }
@@ -281,6 +286,17 @@ impl Json {
         }
         put(out, "}\n");
     }
+}
+
+/// What travels by way of the hub (W-68).
+fn write_relayed(relayed: &Relayed<'_>, out: &mut Vec<u8>) {
+    put(out, ",\"relayed\":{\"other\":");
+    put(out, &relayed.other.to_string());
+    number!(out, "name", relayed.name);
+    if let Some(outcome) = relayed::outcome(relayed) {
+        word!(out, "outcome", outcome);
+    }
+    out.push(b'}');
 }
 
 /// What a board tells of what it hears (W-66).
