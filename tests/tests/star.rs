@@ -50,7 +50,6 @@ struct Bad {
 #[derive(Debug, Deserialize)]
 struct Relay {
     #[serde(alias = "not_relayed")]
-    #[expect(dead_code, reason = "only tells this kind of vector from others")]
     relayed: Value,
 }
 
@@ -83,7 +82,9 @@ struct Step {
 
 fn vectors() -> Vec<Vector> {
     let text = std::fs::read_to_string(root().join("tests/vectors/star.json")).expect("the vectors");
-    serde_json::from_str(&text).expect("well-formed")
+    let mut vectors: Vec<Vector> = serde_json::from_str(&text).expect("well-formed");
+    vectors.retain(|vector| !matches!(vector, Vector::Elsewhere(Relay { relayed }) if !relayed.is_null()));
+    vectors
 }
 
 fn number<T: TryFrom<u64, Error: std::fmt::Debug>>(fields: &Value, name: &str) -> T {
