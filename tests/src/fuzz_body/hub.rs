@@ -285,7 +285,8 @@ impl<F: Framing> Run<F> {
 }
 
 fn honest<F: Framing>(framing: &F, start: u32, now: u32) -> Leaf<F> {
-    let own = OwnNumber::Stored(0x7000_0000 + start * 16);
+    // Further on than the number of a life rises, by one with each session that ends (W-22).
+    let own = OwnNumber::Stored(0x7000_0000 + start * 0x4000);
     let config = if F::ORDERED {
         Config::uart(115_200, own)
     } else {
