@@ -12,7 +12,8 @@ use crate::endpoint::EndpointSpec;
 #[command(before_help = "Examples:
   bellwire log demo:
   bellwire log /dev/ttyUSB0 --rate 57600
-  bellwire log demo: -o night.pcapng --for 20s\n")]
+  bellwire log demo: -o night.pcapng --for 20s
+  bellwire log /dev/ttyUSB1 --framing radio-board --hub\n")]
 pub struct LogArgs {
     /// Where to listen; several are shown in one order of time.
     #[arg(required = true, value_name = "ENDPOINT")]
@@ -23,6 +24,9 @@ pub struct LogArgs {
     /// Answer openings as a peer instead of only listening.
     #[arg(long)]
     pub peer: bool,
+    /// Be the hub of a star: seat the leaves that ask, open with each, confirm every message and act on none, pass on what goes from leaf to leaf.
+    #[arg(long, conflicts_with = "peer")]
+    pub hub: bool,
     /// One JSON record a line.
     #[arg(long)]
     pub json: bool,

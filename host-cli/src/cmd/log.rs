@@ -6,10 +6,12 @@ use crate::{
     endpoint::{EndpointSpec, Gather, Loss, OpenOptions, Source, listen},
     exit::Exit,
     fail::Fail,
+    messages::Table,
     report::Format,
     shell::Shell,
-    talk::{TakingPart, wiring_of},
+    talk::{BeingHub, TakingPart, wiring_of},
 };
+use std::sync::Arc;
 
 /// Runs `log`.
 ///
@@ -18,7 +20,7 @@ use crate::{
 pub fn run(args: &LogArgs, shell: &mut Shell<'_>) -> Result<Exit, Fail> {
     let table = args.agreed.table()?;
     let ourselves = args.agreed.ourselves(&SelfArgs::default(), &table);
-    let open = |endpoint| open(endpoint, args, &ourselves);
+    let open = |endpoint| open(endpoint, args, &ourselves, &table);
     let sources = args.endpoints.iter().map(open).collect::<Result<Vec<_>, _>>()?;
     let source = recorded(as_one(sources), &args.record, shell)?;
     if source.is_live() && source.preamble().is_empty() {
@@ -31,7 +33,15 @@ pub fn run(args: &LogArgs, shell: &mut Shell<'_>) -> Result<Exit, Fail> {
     Ok(Exit::Good)
 }
 
-fn open(endpoint: &EndpointSpec, args: &LogArgs, ourselves: &SelfArgs) -> Result<Box<dyn Source>, Fail> {
+fn open(
+    endpoint: &EndpointSpec,
+    args: &LogArgs,
+    ourselves: &SelfArgs,
+    table: &Arc<Table>,
+) -> Result<Box<dyn Source>, Fail> {
+    if args.hub {
+        return Ok(Box::new(BeingHub::open(endpoint, &args.line, ourselves, table)?));
+    }
     if args.peer {
         return Ok(Box::new(TakingPart::open(endpoint, &args.line, ourselves)?));
     }

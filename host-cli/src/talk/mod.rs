@@ -5,8 +5,11 @@
 
 mod codec;
 mod happening;
+mod hub;
+mod overheard;
 mod own_number;
 mod repeats;
+mod star;
 mod taking_part;
 mod teller;
 
@@ -23,6 +26,7 @@ use bellwire::{
 
 pub use codec::{Codec, codec};
 pub use happening::{Happening, Received};
+pub use hub::BeingHub;
 pub use own_number::{OwnNumberFile, random32, random64};
 pub use repeats::Repeats;
 pub use taking_part::TakingPart;
@@ -69,6 +73,15 @@ pub fn wiring_of(spec: &EndpointSpec, line: &LineArgs) -> Wiring {
 /// As [`endpoint::open`].
 pub fn open_endpoint(spec: &EndpointSpec, line: &LineArgs, loss: Loss) -> Result<Box<dyn Endpoint>, Fail> {
     endpoint::open(spec, &OpenOptions { line: line.settings(), loss, wiring: Some(wiring_of(spec, line)) })
+}
+
+/// Octets per second of a serial line; 0: faster than matters.
+fn octet_rate(spec: &EndpointSpec, line: &LineArgs) -> u32 {
+    match spec {
+        EndpointSpec::Path { line: Some(own_line), .. } => own_line.octet_rate(),
+        EndpointSpec::Path { line: None, .. } => line.settings().octet_rate(),
+        _ => 0,
+    }
 }
 
 fn lifetime(stated: Duration) -> Result<bellwire::time::Duration, Fail> {
@@ -127,11 +140,7 @@ impl Talk {
             None => OwnNumber::Random(random32()?),
         };
         let identity = ourselves.identity.map_or_else(random64, Ok)?;
-        let octet_rate = match spec {
-            EndpointSpec::Path { line: Some(own_line), .. } => own_line.octet_rate(),
-            EndpointSpec::Path { line: None, .. } => line.settings().octet_rate(),
-            _ => 0,
-        };
+        let octet_rate = octet_rate(spec, line);
         let base = if wiring_of(spec, line).framing.is_unordered() {
             Config::datagram(octet_rate, lifetime(ourselves.lifetime)?, own)
         } else {

@@ -4,6 +4,7 @@ mod agreed;
 mod check;
 mod exits;
 mod files;
+mod hub;
 mod radio;
 mod replay;
 mod steer;

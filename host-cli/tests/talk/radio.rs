@@ -201,3 +201,26 @@ fn a_leaf_that_the_agreement_does_not_know_is_refused_with_those_it_knows() {
     }
     assert_eq!(run(&["inject", "/dev/null", "lamp", "level=1", "--to", "251"]).code, Some(2));
 }
+
+/// The desk's radio board reaches both leaves, each through one of its own.
+#[test]
+fn a_hub_by_radio_has_two_leaves_at_once() {
+    let ((_one, desk), (_two, porch), (_three, mast)) = (folder(), folder(), folder());
+    let twin = |path: &str| format!("twin:{path}");
+    let mut log = Tool::start(&[&["log", &twin(&desk), "--hub", "--json"], &RADIO[..]].concat());
+    let leaves = [("porch", &porch), ("mast", &mast)].map(|(name, path)| {
+        Tool::start(&[&["peer", &twin(path), "--address", name, "--json"], &RADIO[..]].concat())
+    });
+    for path in [&desk, &porch, &mast] {
+        twin_is_there(path);
+    }
+    radio_boards(&[&desk, &porch, &mast]);
+    for mut leaf in leaves {
+        leaf.line_with("\"opened\"");
+    }
+    log.line_with("is on the roster: ");
+    log.line_with("is on the roster: ");
+    let ended = log.stop();
+    assert_eq!(ended.code, Some(0), "{}", ended.err);
+    assert!(ended.out.contains("porch, leaf 4") && ended.out.contains("mast, leaf 3"), "{}", ended.out);
+}
