@@ -4,6 +4,7 @@
 
 pub mod agreed;
 pub mod agreement;
+pub mod between;
 pub mod check;
 pub mod compare;
 pub mod decode;

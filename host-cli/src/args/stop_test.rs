@@ -39,6 +39,9 @@ pub struct StopTestArgs {
     /// Where the board is.
     #[arg(value_name = "ENDPOINT")]
     pub endpoint: EndpointSpec,
+    /// The leaf of a star to test, by address (1 to 250) or by its name in the agreement, alone on its wire with us; we are the hub.
+    #[arg(long, value_name = "LEAF")]
+    pub to: Option<String>,
     /// The set-point to send; a report of the board must show a field of the same name.
     #[arg(long, value_name = "MESSAGE", default_value = "dome-rate")]
     pub message: String,

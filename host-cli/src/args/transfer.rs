@@ -4,7 +4,7 @@ use std::{path::PathBuf, time::Duration};
 
 use clap::Args;
 
-use super::{line::LineArgs, units};
+use super::{agreed::AgreedArgs, between::BetweenArgs, line::LineArgs, units};
 use crate::endpoint::EndpointSpec;
 
 /// Options of `send-file`.
@@ -12,6 +12,7 @@ use crate::endpoint::EndpointSpec;
 #[command(before_help = "Examples:
   bellwire send-file sky.log /dev/ttyUSB0
   bellwire send-file dome.cfg udp:mast.local:7000@7001 --part 240
+  bellwire send-file mast.cfg /dev/ttyUSB1 --framing radio-board --to mast --part 64
 
 A run that was killed goes on where it was: give the same command again.
 Ctrl-C ends the transfer for both sides.\n")]
@@ -34,6 +35,12 @@ pub struct SendFileArgs {
     /// One JSON record a line.
     #[arg(long)]
     pub json: bool,
+    /// Whom it is with.
+    #[command(flatten)]
+    pub between: BetweenArgs,
+    /// The agreement.
+    #[command(flatten)]
+    pub agreed: AgreedArgs,
     /// The line.
     #[command(flatten)]
     pub line: LineArgs,
@@ -66,6 +73,12 @@ pub struct ReceiveFileArgs {
     /// One JSON record a line.
     #[arg(long)]
     pub json: bool,
+    /// Whom it is with.
+    #[command(flatten)]
+    pub between: BetweenArgs,
+    /// The agreement.
+    #[command(flatten)]
+    pub agreed: AgreedArgs,
     /// The line.
     #[command(flatten)]
     pub line: LineArgs,

@@ -54,7 +54,8 @@ pub fn run(args: &ReceiveFileArgs, shell: &mut Shell<'_>) -> Result<Exit, Fail> 
             .at(place)
             .next("give another PATH, or move the file away"));
     }
-    let lane = Lane::open(&args.endpoint, &args.line)?;
+    let between = args.between.between(&*args.agreed.table()?)?;
+    let lane = Lane::open(&args.endpoint, &args.line, between)?;
     shell.remark(format_args!("waiting on {} for a sender", args.endpoint));
     let gauge = Gauge::new(args.json);
     let (moved, taken, repeats, trouble) = (Instant::now(), 0, 0, None);
@@ -199,10 +200,11 @@ impl Receiving<'_> {
     fn quiet(&mut self, shell: &mut Shell<'_>) -> Result<Exit, Fail> {
         let wait = lines::time(self.args.wait);
         if self.receiver.state() == State::Idle {
-            return Err(Fail::new(Exit::Unavailable, format!("nobody offered anything within {wait}"))
+            let fail = Fail::new(Exit::Unavailable, format!("nobody offered anything within {wait}"))
                 .at(self.args.endpoint.to_string())
                 .next("start `bellwire send-file FILE` or the board at the other end")
-                .next("an offer above --largest is refused, and its sender told so"));
+                .next("an offer above --largest is refused, and its sender told so");
+            return Err(self.lane.hint().into_iter().fold(fail, Fail::next));
         }
         let text = format!("no part for {wait}; {}. The same command again goes on from here", self.books());
         self.gauge.end("unknown", self.progress(), &text, shell)?;

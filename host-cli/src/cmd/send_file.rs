@@ -68,7 +68,8 @@ pub fn run(args: &SendFileArgs, shell: &mut Shell<'_>) -> Result<Exit, Fail> {
     let time_out = time::Duration::from_ticks(u32::try_from(micros).unwrap_or(u32::MAX).min(60_000_000));
     let pace = Pace { time_out, policy: POLICY, seed: crc | 1 };
     let sender = Sender::new(offer, pace).ok_or_else(|| Fail::new(Exit::Usage, "no such transfer can be"))?;
-    let lane = Lane::open(&args.endpoint, &args.line)?;
+    let between = args.between.between(&*args.agreed.table()?)?;
+    let lane = Lane::open(&args.endpoint, &args.line, between)?;
     let seen = vec![false; usize::try_from(offer.parts()).unwrap_or(0)];
     let gauge = Gauge::new(args.json);
     let sending = Sending {
@@ -166,9 +167,10 @@ impl Sending<'_> {
             Outcome::Stopped(reason) => ("stopped", format!("{name}: {reason}; {books}"), Exit::NotGood),
             Outcome::Unknown if !self.answered => {
                 let what = format!("nobody took it within {}", lines::time(self.args.wait));
-                return Err(Fail::new(Exit::Unavailable, what)
+                let fail = Fail::new(Exit::Unavailable, what)
                     .at(self.args.endpoint.to_string())
-                    .next("start `bellwire receive-file` or the board at the other end"));
+                    .next("start `bellwire receive-file` or the board at the other end");
+                return Err(self.lane.hint().into_iter().fold(fail, Fail::next));
             }
             Outcome::Unknown => {
                 let text =

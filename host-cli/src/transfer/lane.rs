@@ -3,7 +3,7 @@
 use std::time::{Duration, Instant};
 
 use bellwire::{
-    frame::{Header, Kind, Read},
+    frame::{Addresses, Header, Kind, Read},
     time,
 };
 
@@ -12,6 +12,7 @@ use crate::{
     beyond::Beyond,
     endpoint::{Direction, Endpoint, EndpointSpec, Item, Loss},
     fail::Fail,
+    machine::Between,
     talk::{Codec, codec, linger, open_endpoint, wiring_of},
 };
 
@@ -25,8 +26,11 @@ pub struct Lane {
     endpoint: Box<dyn Endpoint>,
     codec: Box<dyn Codec>,
     spec: EndpointSpec,
+    between: Option<Between>,
     looked: Instant,
     ended: bool,
+    /// Frames of a shared medium were heard, and neither end was named.
+    shared: bool,
 }
 
 impl Lane {
@@ -34,10 +38,21 @@ impl Lane {
     ///
     /// # Errors
     /// If it cannot be opened.
-    pub fn open(spec: &EndpointSpec, line: &LineArgs) -> Result<Self, Fail> {
+    pub fn open(spec: &EndpointSpec, line: &LineArgs, between: Option<Between>) -> Result<Self, Fail> {
         let endpoint = open_endpoint(spec, line, Loss::Wait)?;
         let codec = codec(wiring_of(spec, line));
-        Ok(Self { endpoint, codec, spec: spec.clone(), looked: Instant::now(), ended: false })
+        let (looked, ended, shared) = (Instant::now(), false, false);
+        Ok(Self { endpoint, codec, spec: spec.clone(), between, looked, ended, shared })
+    }
+
+    /// What else to look at where nobody answers.
+    #[must_use]
+    pub const fn hint(&self) -> Option<&'static str> {
+        if self.shared {
+            Some("others share this medium: name the leaf with --to, or yourself with --address")
+        } else {
+            None
+        }
     }
 
     /// Whether the next body may be handed over.
@@ -59,7 +74,8 @@ impl Lane {
     pub fn send(&mut self, body: &[u8]) -> Result<(), Fail> {
         // The core's header knows no code of an extension that a link skips: it goes before the body.
         let extended: Vec<u8> = [TRANSFER].into_iter().chain(body.iter().copied()).collect();
-        let frame = self.codec.frame(&Header::new(Kind::Extended), &extended);
+        let addresses = self.between.map(|Between { own, peer }| Addresses { to: peer, from: own });
+        let frame = self.codec.frame(&Header { addresses, ..Header::new(Kind::Extended) }, &extended);
         self.endpoint.write(&self.codec.encode(&frame))
     }
 
@@ -75,12 +91,21 @@ impl Lane {
         }
         match self.endpoint.next(wait)? {
             Some(Item::Chunk(chunk)) if chunk.direction == Direction::In => {
+                let ours = self.between.map(|Between { own, peer }| Addresses { to: own, from: peer });
+                let shared = &mut self.shared;
                 self.codec.read(&chunk.octets, &mut |read| {
-                    if let Read::Refused { octets, .. } = read
-                        && let Some(beyond) = Beyond::read(octets).filter(|beyond| beyond.code == TRANSFER)
-                    {
-                        bodies.push(beyond.body.to_vec());
-                    }
+                    let (addresses, body) = match read {
+                        Read::Frame(view) => (view.header.addresses, None),
+                        Read::Refused { octets, .. } => match Beyond::read(octets) {
+                            Some(beyond) => {
+                                (beyond.addresses, Some(beyond.body).filter(|_| beyond.code == TRANSFER))
+                            }
+                            None => return,
+                        },
+                        Read::Text(_) => return,
+                    };
+                    *shared |= addresses.is_some() && ours.is_none();
+                    bodies.extend(body.filter(|_| addresses == ours).map(<[u8]>::to_vec));
                 });
             }
             Some(Item::End) => self.ended = true,

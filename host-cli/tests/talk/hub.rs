@@ -21,7 +21,7 @@ use crate::tool::{HANGS, Tool, run};
 const LOCAL: &str = "127.0.0.1:0";
 
 /// A medium that carries each datagram of one to all others. Gives the endpoint of each.
-fn medium(count: usize) -> Vec<[u16; 2]> {
+pub(crate) fn medium(count: usize) -> Vec<[u16; 2]> {
     let ports: Vec<[UdpSocket; 2]> =
         (0..count).map(|_| [LOCAL; 2].map(|any| UdpSocket::bind(any).unwrap())).collect();
     let number = |socket: &UdpSocket| socket.local_addr().unwrap().port();
@@ -44,7 +44,7 @@ fn medium(count: usize) -> Vec<[u16; 2]> {
     numbers
 }
 
-fn endpoint([theirs, own]: [u16; 2]) -> String {
+pub(crate) fn endpoint([theirs, own]: [u16; 2]) -> String {
     format!("udp:127.0.0.1:{theirs}@{own}")
 }
 

@@ -7,6 +7,7 @@ mod files;
 mod hub;
 mod radio;
 mod replay;
+mod shared;
 mod steer;
 mod stop_test;
 mod talking;

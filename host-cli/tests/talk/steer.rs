@@ -279,12 +279,12 @@ fn without_a_terminal_it_says_what_to_use_instead() {
 /// A leaf of a star is steered by its name in the agreement, and only the leaf that is named.
 #[test]
 fn one_leaf_of_several_is_steered() {
-    let mut hand = Hand::with(Control::No, &["--address", "mast"], &["--to", "mast"]);
+    let mut hand = Hand::with(Control::No, &["--address", "7"], &["--to", "7"]);
     hand.sees("silent");
     hand.arm();
     hand.press(RIGHT);
     hand.rate(|rate| rate > 0.0);
-    let mut other = Hand::with(Control::No, &["--address", "porch"], &["--to", "mast"]);
+    let mut other = Hand::with(Control::No, &["--address", "porch"], &["--to", "7"]);
     other.press(b"a");
     std::thread::sleep(Duration::from_millis(700));
     let seen = other.board.so_far();

@@ -5,18 +5,19 @@ mod verdict;
 
 use std::time::{Duration, Instant};
 
-use bellwire::frame::{Extension, Header, Kind};
+use bellwire::frame::{Addresses, Extension, Header, Kind};
 
 pub use tally::{Probe, Tally};
 pub use verdict::{Verdict, advice};
 
 use crate::{
-    args::check::CheckArgs,
+    args::{agreed::AgreedArgs, check::CheckArgs},
     clock,
     endpoint::{Direction, Item, Loss},
     exit::Exit,
     fail::Fail,
     lines,
+    machine::Between,
     shell::Shell,
     talk::{codec, open_endpoint, random32, wiring_of},
 };
@@ -41,7 +42,10 @@ pub fn run(args: &CheckArgs, shell: &mut Shell<'_>) -> Result<Exit, Fail> {
         wiring.fcs
     ));
     let mut codec = codec(wiring);
-    let mut tally = Tally::default();
+    let leaf = AgreedArgs::with_leaf(args.to.as_deref(), &*args.agreed.table()?)?;
+    let addresses = leaf.map(|Between { own, peer }| Addresses { to: peer, from: own });
+    let ours = leaf.map(|Between { own, peer }| Addresses { to: own, from: peer });
+    let mut tally = Tally { ours, ..Tally::default() };
     #[expect(clippy::cast_possible_truncation, reason = "any 16 bits will do")]
     let mut id = random32()? as u16;
     let mut number = 0_usize;
@@ -54,7 +58,8 @@ pub fn run(args: &CheckArgs, shell: &mut Shell<'_>) -> Result<Exit, Fail> {
         // What is sent while nobody is there is no loss of the line.
         if endpoint.present() && start.elapsed() >= due && start.elapsed() + grace < args.for_time {
             let filling = FILLINGS[number % FILLINGS.len()].min(tally.longest_filling());
-            let header = Header { extension: Some(Extension::Probe), ..Header::new(Kind::Extended) };
+            let header =
+                Header { extension: Some(Extension::Probe), addresses, ..Header::new(Kind::Extended) };
             let wire = codec.encode(&codec.frame(&header, &probe_body(id, filling)));
             tally.sent(id, filling, clock::now());
             endpoint.write(&wire)?;
@@ -120,7 +125,7 @@ fn text(tally: &Tally, args: &CheckArgs, shell: &mut Shell<'_>) -> Result<(), Fa
         shell.line(format_args!("lost        {lost} of {sent} ({:.1} %)", percent(lost, sent)))?;
     }
     shell.line(format_args!("result      {}", tally.verdict().sentence()))?;
-    let steps = advice(tally, &args.line);
+    let steps = advice(tally, args);
     if !steps.is_empty() {
         shell.line("")?;
         shell.line("Look at, in this order:")?;
@@ -139,6 +144,7 @@ fn json(tally: &Tally, args: &CheckArgs, shell: &mut Shell<'_>) -> Result<(), Fa
     shell.line(serde_json::json!({
         "record": "check",
         "endpoint": args.endpoint.to_string(),
+        "to": args.to,
         "result": tally.verdict().word(),
         "probes": tally.probed(),
         "answers": trips.len(),
@@ -150,6 +156,6 @@ fn json(tally: &Tally, args: &CheckArgs, shell: &mut Shell<'_>) -> Result<(), Fa
         "round_trip_us": {
             "least": micros(trips.first()), "middle": micros(trips.get(trips.len() / 2)), "most": micros(trips.last())
         },
-        "look_at": advice(tally, &args.line),
+        "look_at": advice(tally, args),
     }))
 }

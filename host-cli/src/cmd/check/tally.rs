@@ -2,7 +2,7 @@
 
 use std::{collections::BTreeMap, time::Duration};
 
-use bellwire::frame::{Extension, Kind, Open, Read, Reject};
+use bellwire::frame::{Addresses, Extension, Kind, Open, Read, Reject};
 
 use super::verdict::Verdict;
 
@@ -28,6 +28,10 @@ pub struct Tally {
     pub octets: u64,
     /// Our own probes that came back as they were.
     pub echoes: u64,
+    /// The addresses that an answer to us has; `None` where two boards have the line to themselves.
+    pub ours: Option<Addresses>,
+    /// Frames between others on a shared medium.
+    pub shared: u64,
     /// Valid frames that are neither echoes nor answers to us.
     pub others: u64,
     /// Refused candidates by rule.
@@ -49,6 +53,8 @@ impl Default for Tally {
             probes: BTreeMap::new(),
             octets: 0,
             echoes: 0,
+            ours: None,
+            shared: 0,
             others: 0,
             rejects: BTreeMap::new(),
             text: Vec::new(),
@@ -75,10 +81,16 @@ impl Tally {
 
     /// Something was found in them, `at` ns.
     pub fn found(&mut self, read: &Read<'_>, at: u64) {
+        let addresses = match read {
+            Read::Frame(view) => view.header.addresses,
+            _ => None,
+        };
+        let is_ours = addresses == self.ours;
+        self.shared += u64::from(addresses.is_some() && !is_ours);
         match read {
             Read::Frame(view) => match (view.header.extension, self.probe_of(view.payload)) {
                 (Some(Extension::Probe), Some(_)) => self.echoes += 1,
-                (Some(Extension::ProbeAnswer), Some(probe)) => {
+                (Some(Extension::ProbeAnswer), Some(probe)) if is_ours => {
                     probe.round_trip.get_or_insert(Duration::from_nanos(at.saturating_sub(probe.sent)));
                 }
                 _ => {

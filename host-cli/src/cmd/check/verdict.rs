@@ -1,7 +1,12 @@
 //! What a check amounts to, and what to look at then.
 
 use super::tally::Tally;
-use crate::{args::line::LineArgs, exit::Exit};
+use crate::{
+    args::{check::CheckArgs, line::LineArgs},
+    endpoint::{EndpointSpec, FramingName},
+    exit::Exit,
+    talk::wiring_of,
+};
 
 /// The five results of a check.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
@@ -58,14 +63,22 @@ impl Verdict {
 
 /// What to look at, most likely first.
 #[must_use]
-pub fn advice(tally: &Tally, line: &LineArgs) -> Vec<String> {
+pub fn advice(tally: &Tally, args: &CheckArgs) -> Vec<String> {
+    let line = &args.line;
     let mut steps = Vec::new();
+    if tally.shared > 0 && tally.ours.is_none() && tally.verdict() != Verdict::BothWays {
+        add(&mut steps, &["Others share this medium: name the leaf to probe with --to."]);
+    }
     match tally.verdict() {
         Verdict::Nothing if !tally.present => {
             add(
                 &mut steps,
                 &["The other side was never there: no program opened this end, or nobody connected."],
             );
+            return steps;
+        }
+        Verdict::Nothing | Verdict::OneWay if !is_wired(args) => {
+            no_answer(args, &mut steps);
             return steps;
         }
         Verdict::Nothing => nothing(&mut steps),
@@ -84,6 +97,39 @@ pub fn advice(tally: &Tally, line: &LineArgs) -> Vec<String> {
         );
     }
     steps
+}
+
+/// Whether wires to a board may hang on it.
+fn is_wired(args: &CheckArgs) -> bool {
+    let framing = wiring_of(&args.endpoint, &args.line).framing;
+    matches!(args.endpoint, EndpointSpec::Path { .. } | EndpointSpec::Twin { .. }) && !framing.is_unordered()
+}
+
+/// No answer where there are no wires to look at.
+fn no_answer(args: &CheckArgs, steps: &mut Vec<String>) {
+    let framing = wiring_of(&args.endpoint, &args.line).framing;
+    if framing == FramingName::RadioBoard {
+        add(
+            steps,
+            &[
+                "Does the radio board send? `bellwire log` shows what it hears, what it sent and what it could not send. Nothing at all: its wires, its power, its rate.",
+                "Is the leaf in range, powered, on the same channel and settings? One that sleeps answers no probe: it speaks first.",
+            ],
+        );
+    } else {
+        add(
+            steps,
+            &[
+                "Does the program at the other end run, and do both sides name each other's port? A firewall may be in the way.",
+            ],
+        );
+    }
+    let named = if args.to.is_some() {
+        "Is that its address? `bellwire roster` shows who is heard."
+    } else {
+        "On a shared medium a leaf answers only to its address: --to."
+    };
+    add(steps, &[named]);
 }
 
 fn add(steps: &mut Vec<String>, more: &[&str]) {

@@ -4,6 +4,7 @@ mod lone;
 pub mod message;
 mod session;
 
+use super::named::for_leaf;
 use bellwire::frame::Class;
 use message::{Message, Motion, message};
 
@@ -27,6 +28,8 @@ pub fn run(args: &InjectArgs, shell: &mut Shell<'_>) -> Result<Exit, Fail> {
             return Err(Fail::new(Exit::Usage, "--raw holds no octets")
                 .next("give hex digits, for instance --raw '00 a1'"));
         }
+        let framing = wiring_of(&args.endpoint, &args.line).framing;
+        caution::open_way("not sent: raw octets may move something, and go not", framing, args.open_way)?;
         return lone::send(args, &raw.0, "raw octets", shell);
     }
     let payload = args.payload.as_ref().map(|octets| octets.0.as_slice());
@@ -38,6 +41,8 @@ pub fn run(args: &InjectArgs, shell: &mut Shell<'_>) -> Result<Exit, Fail> {
             format!("not sent: {} octets are too long, 1024 is the most", message.payload.len()),
         ));
     }
+    let known = table.read(message.class, &message.payload).map(|(known, _)| known);
+    for_leaf(known, args.to.as_deref(), &table)?;
     guard(args, &message, shell)?;
     if args.lone || args.wrong.is_some() {
         let to = args.to.as_deref().map(|to| AgreedArgs::leaf(to, &table)).transpose()?;

@@ -98,6 +98,11 @@ impl Session<'_> {
     fn look(&self) -> String {
         let endpoint = &self.args.endpoint;
         match &self.args.to {
+            None if wiring_of(endpoint, &self.args.line).framing.is_unordered() => {
+                format!(
+                    "a leaf of a star answers only if it is named: --to; `bellwire check {endpoint}` shows who is heard"
+                )
+            }
             None => format!("run `bellwire check {endpoint}` to see which way the line works"),
             Some(to) => {
                 let framing = wiring_of(endpoint, &self.args.line).framing;

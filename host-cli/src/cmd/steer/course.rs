@@ -4,7 +4,7 @@ use bellwire::frame::Class;
 
 use crate::{
     args::steer::SteerArgs,
-    cmd::named::{named, wrong},
+    cmd::named::{for_leaf, named, wrong},
     fail::Fail,
     messages::{Decimal, Field, MessageKind, Table, Value},
     report::harmless,
@@ -27,6 +27,7 @@ impl Course {
     /// What the agreement lacks, or which limit does not suit it.
     pub(super) fn new(args: &SteerArgs, limit: i16, table: &Table) -> Result<Self, Fail> {
         let kind = named(table, &args.message, Class::SetPoint)?;
+        for_leaf(Some(kind), args.to.as_deref(), table)?;
         let rearm = named(table, &args.rearm, Class::Errand)?
             .write(&[])
             .map_err(|error| wrong(format!("{} cannot be sent by a key: {error}", args.rearm)))?;

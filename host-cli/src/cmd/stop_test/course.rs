@@ -8,7 +8,7 @@ use crate::{
     args::stop_test::StopTestArgs,
     cmd::{
         inject::message::{Message, message},
-        named::{named, wrong},
+        named::{for_leaf, named, wrong},
     },
     fail::Fail,
     messages::{MessageKind, Table, Value, Way},
@@ -51,6 +51,7 @@ impl Course {
     /// What the agreement or the command line lacks.
     pub(super) fn new(args: &StopTestArgs, table: &Arc<Table>) -> Result<Self, Fail> {
         let kind = named(table, &args.message, Class::SetPoint)?;
+        for_leaf(Some(kind), args.to.as_deref(), table)?;
         let stop = kind.stop.clone().ok_or_else(|| {
             wrong(format!("{} has no value that stops", kind.name))
                 .next("give it one: `at-stop` in the agreement")

@@ -12,7 +12,10 @@ use super::{
     muted::{Mute, Muted},
 };
 use crate::{
-    args::stop_test::{Ceases, StopTestArgs},
+    args::{
+        agreed::AgreedArgs,
+        stop_test::{Ceases, StopTestArgs},
+    },
     endpoint::Loss,
     exit::Exit,
     fail::Fail,
@@ -67,7 +70,8 @@ impl<'a> Drive<'a> {
     pub(super) fn open(args: &'a StopTestArgs, course: &'a Course, table: &Arc<Table>) -> Result<Self, Fail> {
         let mute = Mute::default();
         let around = Mute::clone(&mute);
-        let ourselves = args.agreed.ourselves(&args.ourselves, table);
+        let mut ourselves = args.agreed.ourselves(&args.ourselves, table);
+        ourselves.between = AgreedArgs::with_leaf(args.to.as_deref(), table)?;
         let talk = Talk::open_with(&args.endpoint, &args.line, &ourselves, Loss::End, |inner| {
             Box::new(Muted { inner, mute: around })
         })?;
