@@ -5,6 +5,7 @@ mod bodies;
 mod cuts;
 mod exact;
 mod random;
+mod stranger;
 
 use super::*;
 use crate::{retry::Policy, time::Duration};
