@@ -18,7 +18,7 @@ pub struct RosterArgs {
     #[arg(required = true, value_name = "ENDPOINT")]
     pub endpoints: Vec<EndpointSpec>,
     /// Ask these leaves for a sign of life, each up to three times: addresses (1 to 250) or names in the agreement. Without
-    /// it the command only listens.
+    /// it the command only listens. It ends when all of them were heard, each on one endpoint at least.
     #[arg(long, value_name = "LEAF", value_delimiter = ',')]
     pub ask: Vec<String>,
     /// How long to listen; 10 s, or as long as asking takes. Of a capture, its own time from the beginning.

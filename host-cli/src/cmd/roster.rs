@@ -104,6 +104,9 @@ fn follow(
         }
         known = source.ports().len();
         tracker.item(item, &mut |record| roster.record(&record));
+        if live && args.for_time.is_none() && are_all_heard(roster, args) {
+            break;
+        }
     }
     if live {
         roster.until(clock::now());
@@ -113,6 +116,23 @@ fn follow(
     Ok(())
 }
 
+/// Milliseconds after which a board counts as not heard.
+fn limit(args: &RosterArgs) -> u32 {
+    u32::try_from(args.limit.as_millis()).unwrap_or(u32::MAX)
+}
+
+/// Whether every leaf that was asked has been heard, on one port at least.
+fn are_all_heard(roster: &Roster, args: &RosterArgs) -> bool {
+    !args.ask.is_empty()
+        && roster
+            .rows()
+            .all(|((_, leaf), row)| !row.is_asked || is_heard_somewhere(roster, leaf, limit(args)))
+}
+
+fn is_heard_somewhere(roster: &Roster, leaf: Option<u8>, limit: u32) -> bool {
+    roster.rows().any(|((_, other), row)| other == leaf && row.how(limit) != How::Never)
+}
+
 fn show(
     args: &RosterArgs,
     ports: &[PortInfo],
@@ -120,8 +140,12 @@ fn show(
     table: &Table,
     shell: &mut Shell<'_>,
 ) -> Result<Exit, Fail> {
-    let limit = u32::try_from(args.limit.as_millis()).unwrap_or(u32::MAX);
-    let rows: Vec<_> = roster.rows().map(|(place, row)| (place, row, row.how(limit))).collect();
+    let limit = limit(args);
+    // A leaf that was asked on every port and is heard on one is missing on none.
+    let is_elsewhere =
+        |(place, how): (Place, How)| how == How::Never && is_heard_somewhere(roster, place.1, limit);
+    let rows = roster.rows().map(|(place, row)| (place, row, row.how(limit)));
+    let rows: Vec<_> = rows.filter(|(place, _, how)| !is_elsewhere((*place, *how))).collect();
     let mut shown = None;
     for (place, row, how) in &rows {
         if args.json {

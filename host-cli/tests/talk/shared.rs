@@ -89,3 +89,19 @@ fn a_message_of_another_board_is_not_sent() {
         assert!(ended.err.contains(wanted), "{}", ended.err);
     }
 }
+
+/// A leaf that is on one of two media is missing on none, and the list comes once all have been heard.
+#[test]
+fn a_roster_of_two_media_misses_nobody_who_is_on_one() {
+    let media = [medium(2), medium(2)];
+    let desks = [0, 1].map(|place: usize| endpoint(media[place][0]));
+    let _leaves = [("mast", 0), ("porch", 1)].map(|(name, place): (_, usize)| {
+        Tool::start(&["peer", &endpoint(media[place][1]), "--address", name])
+    });
+    let ended = run(&["roster", &desks[0], &desks[1], "--ask", "mast,porch", "--json"]);
+    assert_eq!(ended.code, Some(0), "{}{}", ended.out, ended.err);
+    let leaves: Vec<serde_json::Value> =
+        ended.out.lines().map(|line| serde_json::from_str(line).unwrap()).collect();
+    let heard: Vec<_> = leaves.iter().map(|leaf| (leaf["port"].as_u64(), leaf["address"].as_u64())).collect();
+    assert_eq!(heard, [(Some(0), Some(3)), (Some(1), Some(4))], "{}", ended.out);
+}
