@@ -54,6 +54,25 @@ fn every_reason_reads_back_and_has_words() {
     }
 }
 
+#[test]
+fn every_refusal_has_words_of_its_own() {
+    let all = [
+        Refused::BadLength,
+        Refused::BadField,
+        Refused::BadPart,
+        Refused::OutsideWindow,
+        Refused::Repeat,
+        Refused::OldRound,
+        Refused::OtherTransfer,
+        Refused::OtherRole,
+        Refused::Over,
+    ];
+    let mut words = all.map(|refused| refused.to_string());
+    assert!(words.iter().zip(all).all(|(words, refused)| words == refused.reason() && words.contains(' ')));
+    words.sort();
+    assert!(words.windows(2).all(|pair| pair[0] != pair[1]), "{words:?}");
+}
+
 proptest! {
     #[test]
     fn anything_reads_as_nothing_or_as_what_writes_the_same_octets(body in prop::collection::vec(any::<u8>(), 0..40)) {
