@@ -145,3 +145,16 @@ fn each_saved_state_comes_back() {
     (receiver.parts.base, receiver.parts.held) = (0, 2);
     assert_eq!(restored(&receiver).unwrap().state(), State::Taking);
 }
+
+/// A sender that was stopped has one word left to say, at once; then nothing.
+#[test]
+fn a_stop_is_due_at_once_and_only_once() {
+    let content = content(100);
+    let ours = offer(1, &content, 16);
+    let mut desk = sender(ours);
+    sends(&mut desk, &content);
+    desk.stop(Reason::Stopped);
+    assert_eq!(desk.poll_wake(), Some(Duration::from_ticks(0)));
+    assert_eq!(sends(&mut desk, &content), Some(write(Message::Stop(ours.id(), Reason::Stopped))));
+    assert_eq!((desk.poll_wake(), sends(&mut desk, &content)), (None, None));
+}
