@@ -67,8 +67,16 @@ impl<const FRAME: usize, const WINDOW: usize, const QUEUE: usize> Outbox<FRAME, 
                 return Err(SendError::QueueFull);
             }
         }
-        self.tickets = self.tickets.wrapping_add(1);
+        self.take_ticket();
         Ok((ticket, dropped))
+    }
+
+    /// Goes on to the next ticket: none that an item still has, however long that has waited.
+    fn take_ticket(&mut self) {
+        self.tickets = self.tickets.wrapping_add(1);
+        while self.queue.position(|item| item.ticket.get() == self.tickets).is_some() {
+            self.tickets = self.tickets.wrapping_add(1);
+        }
     }
 
     /// Newest wins: puts a set-point in the place of a waiting one of the same kind (W-43).

@@ -1,26 +1,40 @@
 //! A star under 20 % loss with restarts of any board, and its books as a row of a table.
 //!
 //! ```text
-//! star [LEAVES] [REPORTS] [radio|wire]
+//! star [LEAVES] [REPORTS] [radio|wire] [SLEEPERS]
 //! ```
 //!
-//! LEAVES (250 if not given) that report REPORTS times (1 000 000) in all. `BELLWIRE_SEED` as in the tests. It ends with 1 if a promise was broken, and says
+//! LEAVES (250 if not given) that report REPORTS times (1 000 000) in all; the last SLEEPERS of them (half) sleep deeply between their reports. `BELLWIRE_SEED` as in the tests. It ends with 1 if a promise was broken, and says
 //! which.
 
 use bellwire_tests::star::{Make, Medium, Sum, run, setup};
 use std::{
     process::ExitCode,
+    sync::Arc,
     time::{Duration, Instant},
 };
 
 fn table(make: &Make, sum: &Sum, took: u64) {
-    let Sum { reports, hub, letters, frames, lost, strayed, restarts, sessions, most, refused, seconds } =
-        sum;
+    let Sum {
+        reports,
+        hub,
+        letters,
+        frames,
+        lost,
+        strayed,
+        restarts,
+        naps,
+        sessions,
+        most,
+        refused,
+        seconds,
+    } = sum;
     println!("| what | count |\n|---|---|");
     let row = |what: &str, count: String| println!("| {what} | {count} |");
-    row("leaves; medium", format!("{}; {:?}", make.leaves, make.medium));
+    row("leaves; of these sleep; medium", format!("{}; {}; {:?}", make.leaves, make.sleepers, make.medium));
     row("frames; lost; doubled or late", format!("{frames}; {lost}; {strayed}"));
     row("restarts of leaves; of the hub; sessions", format!("{}; {}; {sessions}", restarts[0], restarts[1]));
+    row("times a sleeper went on in its session from 16 octets", naps.to_string());
     row("reports accepted", reports.accepted.to_string());
     row(
         "= delivered + unknown (of these arrived) + not sent + lost with the leaf",
@@ -64,6 +78,8 @@ fn main() -> ExitCode {
     let make = Make {
         medium,
         leaves: u8::try_from(leaves).expect("1 to 250 leaves"),
+        naps: Arc::default(),
+        sleepers: u8::try_from(number(3, leaves / 2)).expect("0 to 250 leaves"),
         reports: number(1, 1_000_000).div_ceil(leaves),
         pause: Duration::from_millis(100),
         letters: Duration::from_millis(1),

@@ -1,6 +1,10 @@
 //! The desk: the core's hub, a mailbox for each leaf, and a line to each.
 
-use super::{BOX, LEAVES, Letters, Make, POOL, QUEUE, leaf::lifetime};
+use super::{
+    BOX, LEAVES, Letters, Make, POOL, QUEUE,
+    leaf::lifetime,
+    sleeper::{AWAKE, HERE},
+};
 use bellwire::{
     fcs::Fcs16,
     frame::Class,
@@ -94,7 +98,8 @@ impl<F: Framing> Desk<F> {
         let config = HubConfig { octet_rate: 0, queue: QUEUE, jitter_seed: dice.word() | 1, ..config };
         let mut hub = Box::new(TheHub::new(framing.clone(), config, now.instant()));
         for leaf in 1..=make.leaves {
-            assert!(hub.admit(now.instant(), leaf, Speaks::Hub));
+            let speaks = if make.sleeps(leaf) { Speaks::Sleeper } else { Speaks::Hub };
+            assert!(hub.admit(now.instant(), leaf, speaks));
         }
         hub
     }
@@ -160,7 +165,7 @@ impl<F: Framing> Desk<F> {
     /// Hands the hub what it takes of a leaf's letters.
     fn offer(&mut self, now: Moment, leaf: u8) {
         let place = &mut self.places[usize::from(leaf) - 1];
-        let Some(session) = place.session else { return };
+        let Some(session) = place.session.filter(|_| self.hub.is_awake(leaf)) else { return };
         while let Some(letter) = place.mailbox.offer(seconds(now)) {
             let (ticket, class) = (letter.ticket, letter.class);
             let item = item_of(class, &letter.payload).expect("its own");
@@ -172,7 +177,8 @@ impl<F: Framing> Desk<F> {
             self.journal.push((leaf, Journal::Accepted { item, class, session }));
             if class.is_confirmed() {
                 place.under_way += 1;
-                self.under_way.insert(taken.get(), UnderWay { leaf, letter: ticket, item });
+                let before = self.under_way.insert(taken.get(), UnderWay { leaf, letter: ticket, item });
+                assert!(before.is_none(), "a ticket is given twice: {}", taken.get());
                 let most = [self.under_way.len(), place.under_way];
                 self.most = [0, 1].map(|which| self.most[which].max(most[which]));
             } else {
@@ -218,6 +224,7 @@ impl<F: Framing> Desk<F> {
                     self.outcome(ticket.get(), outcome);
                     room = true;
                 }
+                Event::Message(message) if message.payload == HERE => {}
                 Event::Message(message) => {
                     let session = self.places[place.expect("a leaf")].session.unwrap_or(u64::MAX);
                     let line = item_of(message.class, message.payload)
@@ -235,6 +242,12 @@ impl<F: Framing> Desk<F> {
             self.write_letter(now);
             let mean = u64::try_from(self.make.letters.as_nanos()).expect("short");
             self.due = Some(due.plus(Duration::from_nanos(self.dice.below(2 * mean))));
+            room = true;
+        }
+        if let Some(leaf) = self.hub.take_heard()
+            && self.make.sleeps(leaf)
+        {
+            self.hub.set_awake(now.instant(), leaf, AWAKE);
             room = true;
         }
         if room {

@@ -1,6 +1,6 @@
 //! A leaf: an ordinary link over addressed frames, window 1.
 
-use super::{Make, Medium};
+use super::{Make, Medium, sleeper::Sleeper};
 use bellwire::{
     fcs::Fcs16,
     frame::Class,
@@ -16,19 +16,30 @@ use bellwire_cli::{
         traffic::{Load, Traffic},
     },
 };
-use core::time::Duration;
+use core::{sync::atomic::AtomicU64, time::Duration};
+use std::sync::Arc;
 
 /// The lifetime of a frame on these lines.
 pub(super) fn lifetime(make: &Make) -> Span {
     Span::from_ticks(u32::try_from(make.setup.lifetime().as_micros()).expect("a short one"))
 }
 
-fn framed<F>(framing: F, own: u8, config: Config, now: Moment) -> Box<dyn Machine>
+fn framed<F>(
+    framing: F,
+    (own, naps): (u8, Option<Arc<AtomicU64>>),
+    config: Config,
+    now: Moment,
+) -> Box<dyn Machine>
 where
     F: Framing + Send + 'static,
     F::State: Send,
 {
     let framing = Addressed { framing, own, peer: 0 };
+    if let Some(naps) = naps {
+        // It promises nothing while it sleeps.
+        let config = Config { keep_alive: Span::from_ticks(0), ..config };
+        return Box::new(Sleeper::new(framing, config, naps, now.instant()));
+    }
     Box::new(Link::<_, Fcs16, 64, 1, 4>::new(framing, config, now.instant()))
 }
 
@@ -44,7 +55,7 @@ pub(super) fn leaf(make: &Make, own: u8) -> Board<Traffic> {
         classes: vec![Class::Report],
         longest: 24,
     };
-    let again = make.clone();
+    let (again, who) = (make.clone(), (own, make.sleeps(own).then(|| Arc::clone(&make.naps))));
     let link = move |now: Moment, starts: u32| {
         // Far more than the sessions between two restarts.
         let number = OwnNumber::Stored(number.wrapping_add(starts.wrapping_mul(1_024)));
@@ -55,8 +66,8 @@ pub(super) fn leaf(make: &Make, own: u8) -> Board<Traffic> {
         };
         let config = Config { jitter_seed, identity: u64::from(own), ..config };
         match again.medium {
-            Medium::Wire => framed(Cobs, own, config, now),
-            Medium::Radio => framed(Datagram, own, config, now),
+            Medium::Wire => framed(Cobs, who.clone(), config, now),
+            Medium::Radio => framed(Datagram, who.clone(), config, now),
         }
     };
     Board::new(Traffic::new(load, dice, boot, Box::new(link)))

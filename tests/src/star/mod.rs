@@ -1,4 +1,4 @@
-//! A whole star in virtual time: the core's hub at a desk, an ordinary link at each leaf, a faulty line each way between them, and restarts
+//! A whole star in virtual time: the core's hub at a desk, an ordinary link at each leaf (some of which sleep deeply between their reports and keep 16 octets of it), a faulty line each way between them, and restarts
 //! of any board at random times. Every message is booked.
 //!
 //! Leaves report; the desk writes letters (errands and set-points) into a mailbox for each leaf, and hands them to the hub while the leaf is there. At last
@@ -9,12 +9,14 @@ mod desk;
 mod leaf;
 mod letters;
 mod run;
+mod sleeper;
 
 pub use letters::Letters;
 pub use run::run;
 
 use bellwire_cli::sim::{Balance, Carries, Faults, Setup};
-use core::time::Duration;
+use core::{sync::atomic::AtomicU64, time::Duration};
+use std::sync::Arc;
 
 /// The most leaves.
 pub const LEAVES: usize = 250;
@@ -41,6 +43,10 @@ pub struct Make {
     pub medium: Medium,
     /// Leaves, 1..=250.
     pub leaves: u8,
+    /// Of these, the last so many sleep deeply between their reports.
+    pub sleepers: u8,
+    /// How often one of them has gone on from what it kept.
+    pub naps: Arc<AtomicU64>,
     /// Reports of each leaf.
     pub reports: u64,
     /// The mean pause between two reports of a leaf.
@@ -53,6 +59,14 @@ pub struct Make {
     pub setup: Setup,
     /// Everything random follows from it.
     pub seed: u64,
+}
+
+impl Make {
+    /// Whether the leaf at this address sleeps.
+    #[must_use]
+    pub const fn sleeps(&self, own: u8) -> bool {
+        own > self.leaves.saturating_sub(self.sleepers)
+    }
 }
 
 /// What came of it.
@@ -72,6 +86,8 @@ pub struct Sum {
     pub strayed: u64,
     /// Restarts of a leaf, and of the hub.
     pub restarts: [u64; 2],
+    /// How often a leaf has gone on from what it kept over its sleep.
+    pub naps: u64,
     /// Sessions opened, as the hub counts them.
     pub sessions: u64,
     /// Confirmed messages that the hub had at once, at most; and of one leaf.

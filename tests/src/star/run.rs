@@ -9,7 +9,7 @@ use bellwire_cli::sim::{
     Balance, Books, Faults, LineId, Moment, Network, NodeId, Order, Plug, Seed,
     traffic::{Journal, book},
 };
-use core::time::Duration;
+use core::{sync::atomic::Ordering, time::Duration};
 
 /// How often the journals are booked, ms of virtual time.
 const SLICE: u64 = 10;
@@ -126,6 +126,7 @@ impl<F: Framing> Star<F> {
         }
         let mut sum = self.carried();
         sum.seconds = millis / 1_000;
+        sum.naps = self.make.naps.load(Ordering::Relaxed);
         for line in self.lines.clone() {
             self.network.set_faults(line, Faults::NONE).map_err(|bad| bad.to_string())?;
         }

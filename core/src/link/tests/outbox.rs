@@ -148,3 +148,15 @@ fn a_void_that_has_arrived_leaves_the_queue() {
     assert!(matches!(outbox.acknowledge(&Ack { next: 4, held: None }), Acknowledged::Good { .. }));
     assert!(outbox.is_empty());
 }
+
+/// An errand behind a window that stays closed may wait while very many set-points and notices go by.
+#[test]
+fn no_two_items_have_one_ticket_however_long_one_waits() {
+    let mut outbox = Four::new();
+    let (errand, _) = outbox.accept(Class::Errand, &[1]).unwrap();
+    for _ in 0..200_000_u32 {
+        let (notice, _) = outbox.accept(Class::Notice, &[8]).unwrap();
+        assert_ne!(notice, errand);
+        outbox.forget(outbox.notice().unwrap());
+    }
+}

@@ -127,8 +127,22 @@ impl<const POOL: usize, const FRAME: usize> Pool<POOL, FRAME> {
             return None;
         }
         cell.item.ticket = ticket;
-        self.tickets = ticket.wrapping_add(1);
+        self.take_ticket();
         Some(ticket)
+    }
+
+    /// Goes on to the next ticket: none that an item still has, however long that has waited. One look is good for a block of 256, and of so many blocks one is free.
+    fn take_ticket(&mut self) {
+        self.tickets = self.tickets.wrapping_add(1);
+        let block = |ticket: u16| ticket >> 8;
+        while self.tickets & 0xFF == 0
+            && self
+                .cells
+                .iter()
+                .any(|cell| cell.item.leaf > 0 && block(cell.item.ticket) == block(self.tickets))
+        {
+            self.tickets = self.tickets.wrapping_add(0x100);
+        }
     }
 
     /// A new item at the end of a chain; gives its ticket, `None` if there is no room.
@@ -146,7 +160,7 @@ impl<const POOL: usize, const FRAME: usize> Pool<POOL, FRAME> {
             None => *first = place,
         }
         self.set_points = self.set_points.saturating_add(u8::from(class == Class::SetPoint));
-        self.tickets = ticket.wrapping_add(1);
+        self.take_ticket();
         Some(ticket)
     }
 
@@ -251,5 +265,28 @@ mod tests {
         }
         assert_eq!(pool.push(&mut dome, 1, Class::Report, &[]), None);
         assert_ne!(pool, empty);
+    }
+
+    /// A message for a leaf that sleeps may wait while very many others come and go.
+    #[test]
+    fn no_two_items_have_one_ticket_however_long_one_waits() {
+        let mut pool = Pool::<3, 48>::new();
+        let (mut mast, mut dome) = (NONE, NONE);
+        let mut pass = |pool: &mut Pool<3, 48>, waits: &[u16], count: u32| {
+            let mut seen = std::collections::BTreeSet::new();
+            for _ in 0..count {
+                let ticket = pool.push(&mut dome, 1, Class::Report, &[2]).unwrap();
+                assert!(!waits.contains(&ticket), "{ticket} is one of {waits:?}");
+                seen.insert(ticket);
+                let place = dome;
+                pool.remove(&mut dome, place);
+            }
+            seen.len()
+        };
+        assert_eq!(pool.push(&mut mast, 2, Class::Errand, &[1]), Some(0));
+        assert_eq!(pass(&mut pool, &[0], 299), 299);
+        assert_eq!(pool.push(&mut mast, 2, Class::Errand, &[1]), Some(300));
+        // All but the two blocks of 256 in which one waits.
+        assert_eq!(pass(&mut pool, &[0, 300], 200_000), 65_536 - 256 - 45);
     }
 }

@@ -151,6 +151,10 @@ impl<const LETTERS: usize, const OCTETS: usize> Mailbox<LETTERS, OCTETS> {
             return Err(NotTaken::Full);
         }
         let replaces = older.map(|place| self.letters.remove(place).ticket);
+        // None that a letter still has, however long that has waited.
+        while self.letters.iter().any(|letter| letter.ticket == Ticket(self.next)) {
+            self.next = self.next.wrapping_add(1);
+        }
         let ticket = Ticket(self.next);
         self.next = self.next.wrapping_add(1);
         let letter = Letter { ticket, class, post: Post::Queued, expires: now.saturating_add(life), payload };

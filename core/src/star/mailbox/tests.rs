@@ -11,6 +11,15 @@ fn tickets(mailbox: &mut Box4, now: Seconds) -> List<(Class, Ticket)> {
 }
 
 #[test]
+fn no_two_letters_have_one_ticket_however_long_one_waits() {
+    let mut mailbox = Box4::default();
+    let errand = mailbox.push(Class::Errand, &[9], 0, 60).unwrap().ticket;
+    for _ in 0..200_000_u32 {
+        assert_ne!(mailbox.push(Class::SetPoint, &[3], 0, 60).unwrap().ticket, errand);
+    }
+}
+
+#[test]
 fn set_points_go_first_and_only_the_newest_of_each() {
     let mut mailbox = Box4::new();
     let mut push = |class, payload: &[u8]| {
