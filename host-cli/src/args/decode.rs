@@ -64,9 +64,9 @@ pub struct OnlyArgs {
     /// Only messages of these classes: set-point, errand, report, notice.
     #[arg(long, value_name = "CLASS", value_delimiter = ',', value_parser = units::class)]
     pub class: Vec<bellwire::frame::Class>,
-    /// Only frames to or from these addresses.
-    #[arg(long, value_name = "ADDRESS", value_delimiter = ',')]
-    pub address: Vec<u8>,
+    /// Only frames to or from these boards of a shared medium: addresses, or names in the agreement.
+    #[arg(long, value_name = "BOARD", value_delimiter = ',')]
+    pub address: Vec<String>,
     /// Only frames with these sequence numbers, for instance 7 or 10..20.
     #[arg(long, value_name = "NUMBER", value_delimiter = ',', value_parser = units::numbers)]
     pub number: Vec<RangeInclusive<u8>>,

@@ -3,7 +3,10 @@
 use std::{fs::File, io::Read, sync::Arc, time::Duration};
 
 use crate::{
-    args::decode::{DecodeArgs, OnlyArgs},
+    args::{
+        agreed::AgreedArgs,
+        decode::{DecodeArgs, OnlyArgs},
+    },
     capture::Tail,
     decode::{self, Done, Filter, Form, Input, Plan, Show, Torn},
     exit::Exit,
@@ -119,6 +122,12 @@ fn sheet(name: &str, table: &Table) -> Result<u16, Fail> {
     })
 }
 
+/// An address in a frame: of a leaf, 0 the hub's, 255 that of all.
+fn address(text: &str, table: &Table) -> Result<u8, Fail> {
+    let named = [0, 255].into_iter().find(|address| table.who(*address) == *text);
+    named.map_or_else(|| text.parse().or_else(|_| AgreedArgs::leaf(text, table)), Ok)
+}
+
 fn filter(only: &OnlyArgs, table: &Table) -> Result<Filter, Fail> {
     let message = |name: &String| {
         let known = table.find(name).map(|kind| kind.number).or_else(|| name.parse().ok());
@@ -139,7 +148,7 @@ fn filter(only: &OnlyArgs, table: &Table) -> Result<Filter, Fail> {
         records: only.record.clone(),
         kinds: only.kind.clone(),
         classes: only.class.clone(),
-        addresses: only.address.clone(),
+        addresses: only.address.iter().map(|text| address(text, table)).collect::<Result<_, _>>()?,
         numbers: only.number.clone(),
         messages: only.message.iter().map(message).collect::<Result<_, _>>()?,
         ports: only.port.clone(),

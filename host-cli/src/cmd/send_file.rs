@@ -53,7 +53,12 @@ pub fn run(args: &SendFileArgs, shell: &mut Shell<'_>) -> Result<Exit, Fail> {
     let size = u32::try_from(content.len()).ok().filter(|size| (1..=MAX_SIZE).contains(size));
     let Some(size) = size else {
         let what = format!("a transfer takes 1 octet to 16 MiB, and this file has {} octets", content.len());
-        return Err(Fail::new(Exit::BadInput, what).at(place).next("split or compress it first"));
+        let next = if content.is_empty() {
+            "an empty file has nothing to send"
+        } else {
+            "split or compress it first"
+        };
+        return Err(Fail::new(Exit::BadInput, what).at(place).next(next));
     };
     let crc = crc_of(&content);
     // The same content has the same number, so that a second run goes on with the first one.
@@ -70,6 +75,9 @@ pub fn run(args: &SendFileArgs, shell: &mut Shell<'_>) -> Result<Exit, Fail> {
     let sender = Sender::new(offer, pace).ok_or_else(|| Fail::new(Exit::Usage, "no such transfer can be"))?;
     let between = args.between.between(&*args.agreed.table()?)?;
     let lane = Lane::open(&args.endpoint, &args.line, between)?;
+    let wait = lines::time(args.wait);
+    shell
+        .remark(format_args!("offering it on {}; without an answer it gives up after {wait}", args.endpoint));
     let seen = vec![false; usize::try_from(offer.parts()).unwrap_or(0)];
     let gauge = Gauge::new(args.json);
     let sending = Sending {

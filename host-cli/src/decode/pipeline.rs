@@ -145,7 +145,16 @@ impl Shared<'_, '_> {
             splitters.split(&mut work);
             self.in_order.take(work.index, |in_order| in_order.see(&mut work, self.plan.start));
             lines.clear();
-            let shown = if self.plan.show == Show::All { self.show(&work, &mut lines) } else { 0 };
+            let shown = match self.plan.show {
+                Show::All => self.show(&work, &mut lines),
+                // Where everything passes, nobody asks how many.
+                Show::Sum if self.plan.filter.is_open() => 0,
+                Show::Sum => {
+                    let passed = self.show(&work, &mut lines);
+                    lines.clear();
+                    passed
+                }
+            };
             self.sink.take(work.index, |(out, count)| {
                 *count += shown;
                 // What was read before the input failed is still written, but nothing after a failed write.

@@ -282,7 +282,7 @@ impl Render for Lines {
                     None => (gap.from, format!("not heard from here on: {}", harmless(&gap.why))),
                     Some(to) => {
                         let lasted = words::milliseconds(to.saturating_sub(gap.from));
-                        (to, format!("heard again after {lasted}: {}", harmless(&gap.why)))
+                        (to, format!("heard again after {lasted} ({})", harmless(&gap.why)))
                     }
                 };
                 self.line(

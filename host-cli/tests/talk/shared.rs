@@ -105,3 +105,24 @@ fn a_roster_of_two_media_misses_nobody_who_is_on_one() {
     let heard: Vec<_> = leaves.iter().map(|leaf| (leaf["port"].as_u64(), leaf["address"].as_u64())).collect();
     assert_eq!(heard, [(Some(0), Some(3)), (Some(1), Some(4))], "{}", ended.out);
 }
+
+/// A recording of the demo: boards of the radio are named, and the sum says how many records pass.
+#[test]
+fn boards_are_named_where_a_recording_is_read() {
+    let (_dir, path) = folder();
+    let night = format!("{path}.pcapng");
+    assert_eq!(run(&["log", "demo:fast", "--for", "12s", "-o", &night]).code, Some(0));
+    let frames = |address: &str| -> Vec<serde_json::Value> {
+        let shown = run(&["decode", &night, "--address", address, "--record", "frame", "--json"]);
+        let records = shown.out.lines().map(|line| serde_json::from_str(line).unwrap());
+        records.filter(|record: &serde_json::Value| record["record"] == "frame").collect()
+    };
+    let mast = frames("mast");
+    assert!(mast.len() > 5 && mast.iter().all(|frame| frame["to"] == 3 || frame["from"] == 3), "{mast:?}");
+    assert_eq!(frames("3"), mast);
+    assert!(frames("desk").len() > mast.len(), "and the porch's");
+    let unknown = run(&["decode", &night, "--address", "msat"]);
+    assert!(unknown.code == Some(2) && unknown.err.contains("did you mean 'mast'"), "{}", unknown.err);
+    let sum = run(&["decode", &night, "--address", "mast", "--record", "frame", "--sum"]);
+    assert!(sum.out.contains(&format!("{} records passed the filter", mast.len())), "{}", sum.out);
+}

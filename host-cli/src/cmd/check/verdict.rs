@@ -125,7 +125,7 @@ fn no_answer(args: &CheckArgs, steps: &mut Vec<String>) {
         );
     }
     let named = if args.to.is_some() {
-        "Is that its address? `bellwire roster` shows who is heard."
+        "Is that its address? `bellwire roster` shows who is heard. Without --to if it is the only board on the line."
     } else {
         "On a shared medium a leaf answers only to its address: --to."
     };

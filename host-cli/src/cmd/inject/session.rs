@@ -107,7 +107,7 @@ impl Session<'_> {
             Some(to) => {
                 let framing = wiring_of(endpoint, &self.args.line).framing;
                 format!(
-                    "run `bellwire roster {endpoint} --framing {framing} --ask {to}` to see whether it hears us"
+                    "run `bellwire roster {endpoint} --framing {framing} --ask {to}` to see whether it hears us; without --to if only one board hangs on this line"
                 )
             }
         }
