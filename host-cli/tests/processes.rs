@@ -6,6 +6,10 @@ use std::{
     os::unix::fs::symlink,
     path::Path,
     process::{Child, ChildStdout, Command, Output, Stdio},
+    sync::{
+        Arc,
+        atomic::{AtomicBool, AtomicUsize, Ordering},
+    },
     time::{Duration, Instant},
 };
 
@@ -314,4 +318,45 @@ fn a_tap_passes_on_both_ways_and_records_one_line_with_two_directions() {
     let (found, _, tail) = captured(&file);
     assert_eq!(tail, Tail::Whole);
     assert_eq!(found, [octets.repeat(2), octets.repeat(2)]);
+}
+
+/// Whoever looks at a tap must not hold up what passes: a set-point that comes late is as bad as one that is lost.
+#[test]
+fn a_tap_passes_on_while_nobody_reads_what_it_shows() {
+    let place = tempfile::tempdir().unwrap();
+    let (device, program) = (place.path().join("ttyDome0"), place.path().join("dome"));
+    let mut board = plug_in(&device);
+    let twin = format!("twin:{}", program.display());
+    let mut child = bellwire().args(["tap", "--json"]).arg(&device).arg(&twin).spawn().unwrap();
+    let mut mine = user(&program.display().to_string());
+    // The frame of the README, again and again; each makes a line of JSON.
+    let (passed, stop) = (Arc::new(AtomicUsize::new(0)), Arc::new(AtomicBool::new(false)));
+    let (counts, stops) = (Arc::clone(&passed), Arc::clone(&stop));
+    let passing = std::thread::spawn(move || {
+        let frame = [0x00, 0x07, 0x41, 0x1C, 0x09, 0x28, 0xB6, 0xAC, 0x00];
+        while !stops.load(Ordering::Relaxed) {
+            let mut read = [0; 9];
+            mine.write_all(&frame).unwrap();
+            board.read_exact(&mut read).unwrap();
+            assert_eq!(read, frame);
+            counts.fetch_add(1, Ordering::Relaxed);
+        }
+    });
+    // More than may wait in the tap and in the pipe behind it.
+    wait_until("25 000 frames have passed", || passed.load(Ordering::Relaxed) > 25_000);
+    // Now somebody reads. What was left out is told with the next piece.
+    let shown = BufReader::new(child.stdout.take().unwrap());
+    let (sender, lines) = std::sync::mpsc::channel();
+    let reading = std::thread::spawn(move || {
+        shown.lines().map_while(Result::ok).for_each(|line| drop(sender.send(line)));
+    });
+    wait_until("the tap says what it left out", || {
+        lines.try_iter().any(|line| line.contains("were passed on and are not in this log"))
+    });
+    stop.store(true, Ordering::Relaxed);
+    passing.join().unwrap();
+    signal(&child, "INT");
+    reading.join().unwrap();
+    let (output, _, err) = end(child);
+    assert_eq!(output.status.code(), Some(0), "{err}");
 }

@@ -125,7 +125,11 @@ fn sheet(name: &str, table: &Table) -> Result<u16, Fail> {
 /// An address in a frame: of a leaf, 0 the hub's, 255 that of all.
 fn address(text: &str, table: &Table) -> Result<u8, Fail> {
     let named = [0, 255].into_iter().find(|address| table.who(*address) == *text);
-    named.map_or_else(|| text.parse().or_else(|_| AgreedArgs::leaf(text, table)), Ok)
+    let next = "of a recording also 0 or the hub's name, 255 or all";
+    named.map_or_else(
+        || text.parse().or_else(|_| AgreedArgs::leaf(text, table).map_err(|fail| fail.next(next))),
+        Ok,
+    )
 }
 
 fn filter(only: &OnlyArgs, table: &Table) -> Result<Filter, Fail> {

@@ -109,8 +109,14 @@ impl Live {
         let (sender, items) = sync_channel(WAITING);
         let stop = Arc::new(AtomicBool::new(false));
         let (ports, outlet) = ([start.port], start.outlet);
-        let reader =
-            Reader { items: sender, outlet: outlet.clone(), stop: Arc::clone(&stop), relay: start.relay };
+        let (outlet_of_reader, stop_of_reader) = (outlet.clone(), Arc::clone(&stop));
+        let reader = Reader {
+            items: sender,
+            outlet: outlet_of_reader,
+            stop: stop_of_reader,
+            relay: start.relay,
+            untold: (0, 0),
+        };
         let (connector, mut connection, loss) = (start.connector, start.connection, start.loss);
         outlet.take_over(&mut connection); // now, so that whoever opened it can write at once
         let thread = thread::spawn(move || {
@@ -181,6 +187,8 @@ struct Reader {
     outlet: Outlet,
     stop: Arc<AtomicBool>,
     relay: Option<Relay>,
+    /// Pieces and octets that were passed on while nobody took items.
+    untold: (u64, u64),
 }
 
 impl Reader {
@@ -258,8 +266,12 @@ impl Reader {
         if self.stop.load(Ordering::Relaxed) { Err(Stopped) } else { Ok(()) }
     }
 
-    /// Hands an item on; waits while too many are waiting, and then says for how long the line was not read.
-    fn tell(&self, item: Item) -> Result<(), Stopped> {
+    /// Hands an item on. While too many are waiting, passing on goes before telling: what is passed on meanwhile is counted and told later. Who passes nothing on waits, and then says for how
+    /// long the line was not read.
+    fn tell(&mut self, item: Item) -> Result<(), Stopped> {
+        if self.relay.is_some() {
+            return self.tell_or_count(item);
+        }
         let item = match self.items.try_send(item) {
             Ok(()) => return Ok(()),
             Err(TrySendError::Disconnected(_)) => return Err(Stopped),
@@ -270,5 +282,31 @@ impl Reader {
         let text =
             format!("the output is too slow: the line was not read for {} ms", since.elapsed().as_millis());
         self.items.send(Item::Note(Note { at: clock::now(), port: 0, text })).map_err(|_| Stopped)
+    }
+
+    fn tell_or_count(&mut self, item: Item) -> Result<(), Stopped> {
+        let (pieces, octets) = self.untold;
+        if pieces > 0 {
+            let text = format!(
+                "the output is too slow: {pieces} pieces, {octets} octets, were passed on and are not in this log"
+            );
+            match self.items.try_send(Item::Note(Note { at: clock::now(), port: 0, text })) {
+                Ok(()) => self.untold = (0, 0),
+                Err(TrySendError::Full(_)) => {}
+                Err(TrySendError::Disconnected(_)) => return Err(Stopped),
+            }
+        }
+        let item = match self.items.try_send(item) {
+            Ok(()) => return Ok(()),
+            Err(TrySendError::Disconnected(_)) => return Err(Stopped),
+            Err(TrySendError::Full(item)) => item,
+        };
+        if let Item::Chunk(chunk) = &item {
+            let (pieces, octets) = self.untold;
+            self.untold = (pieces + 1, octets + chunk.octets.len() as u64);
+            return Ok(());
+        }
+        // A gap or a remark: nothing passes now.
+        self.items.send(item).map_err(|_| Stopped)
     }
 }

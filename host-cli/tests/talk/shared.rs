@@ -83,11 +83,23 @@ fn a_message_of_another_board_is_not_sent() {
     assert_eq!(ended.code, Some(2), "{}", ended.err);
     assert!(ended.err.contains("dome has no address on this medium"), "{}", ended.err);
     for (to, wanted) in [("300", "give an address from 1 to 250"), ("dome", "there is no leaf `dome`")] {
-        let ended = run(&["send-file", "/dev/null", "udp:127.0.0.1:9", "--to", to]);
-        assert_ne!(ended.code, Some(0));
-        let ended = run(&["check", "udp:127.0.0.1:9", "--to", to]);
-        assert!(ended.err.contains(wanted), "{}", ended.err);
+        for words in [
+            &["send-file", env!("CARGO_MANIFEST_PATH"), "udp:127.0.0.1:9", "--to", to][..],
+            &["check", "udp:127.0.0.1:9", "--to", to],
+        ] {
+            let ended = run(words);
+            assert_eq!(ended.code, Some(2), "{words:?}: {}", ended.err);
+            assert!(
+                ended.err.contains(wanted) && !ended.err.contains("checking"),
+                "{words:?}: {}",
+                ended.err
+            );
+        }
     }
+    let raw = run(&["inject", "udp:127.0.0.1:9", "--raw", "00 a1"]);
+    assert!(raw.code == Some(2) && raw.err.contains("--open-way"), "{}", raw.err);
+    let empty = run(&["send-file", "/dev/null", "udp:127.0.0.1:9"]);
+    assert!(empty.err.contains("an empty file has nothing to send"), "{}", empty.err);
 }
 
 /// A leaf that is on one of two media is missing on none, and the list comes once all have been heard.

@@ -32,6 +32,7 @@ const FILLINGS: [usize; 4] = [0, 44, 16, 44];
 /// If the endpoint cannot be opened or is lost.
 pub fn run(args: &CheckArgs, shell: &mut Shell<'_>) -> Result<Exit, Fail> {
     let wiring = wiring_of(&args.endpoint, &args.line);
+    let leaf = AgreedArgs::with_leaf(args.to.as_deref(), &*args.agreed.table()?)?;
     let mut endpoint = open_endpoint(&args.endpoint, &args.line, Loss::Wait)?;
     shell.remark(format_args!(
         "checking {} for {:?}: {}, {} framing, {}-bit FCS",
@@ -42,7 +43,6 @@ pub fn run(args: &CheckArgs, shell: &mut Shell<'_>) -> Result<Exit, Fail> {
         wiring.fcs
     ));
     let mut codec = codec(wiring);
-    let leaf = AgreedArgs::with_leaf(args.to.as_deref(), &*args.agreed.table()?)?;
     let addresses = leaf.map(|Between { own, peer }| Addresses { to: peer, from: own });
     let ours = leaf.map(|Between { own, peer }| Addresses { to: own, from: peer });
     let mut tally = Tally { ours, ..Tally::default() };

@@ -29,7 +29,7 @@ pub fn run(args: &InjectArgs, shell: &mut Shell<'_>) -> Result<Exit, Fail> {
                 .next("give hex digits, for instance --raw '00 a1'"));
         }
         let framing = wiring_of(&args.endpoint, &args.line).framing;
-        caution::open_way("not sent: raw octets may move something, and go not", framing, args.open_way)?;
+        caution::open_way("not sent: raw octets may move something, and do not go", framing, args.open_way)?;
         return lone::send(args, &raw.0, "raw octets", shell);
     }
     let payload = args.payload.as_ref().map(|octets| octets.0.as_slice());
