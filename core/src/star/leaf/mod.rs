@@ -18,34 +18,33 @@
 //! ```
 //! use bellwire::{
 //!     fcs::Fcs16,
-//!     frame::{Class, Read, Reader},
+//!     frame::Class,
 //!     framing::{Datagram, Lead},
 //!     link::{Config, Event, OwnNumber},
-//!     star::{Address, BroadcastSender, Hub, HubConfig, Join, Leaf, LeafConfig, LeafEvent, Roster, Speaks, Welcome},
+//!     star::{Address, BroadcastSender, Hub, HubConfig, Leaf, LeafConfig, LeafEvent, Registrar, Roster, RosterEvent},
 //!     time::{Duration, Instant},
 //! };
 //!
 //! let (now, lifetime) = (Instant::from_ticks(0), Duration::from_ticks(200_000));
 //! let mut desk = Hub::<Datagram, Fcs16, 8, 16, 64>::new(Datagram, HubConfig::datagram(1_000, lifetime, 0x1000), now);
-//! let (mut roster, mut all) = (Roster::<8>::new(3600), BroadcastSender::<16, 2>::new(0x1000, lifetime));
+//! let (mut registrar, mut all) = (Registrar::new(Roster::<8>::new(3600)), BroadcastSender::<16, 2>::new(0x1000, lifetime));
 //! let link = Config { identity: 0xA57, ..Config::datagram(1_000, lifetime, OwnNumber::Random(0x2000)) };
 //! let mut mast = Leaf::<Datagram>::new(Datagram, LeafConfig::new(link, Address::Asked), now);
 //!
 //! // It asks, and the desk writes it on the roster.
 //! let mut air = [0; 80];
 //! let len = mast.poll_transmit(now, &mut air).unwrap();
-//! let join = Join::parse(&air[2..len - 2]).unwrap();
-//! let seated = roster.join(join.identity, join.wanted, 0);
-//! desk.admit(now, seated.unwrap().address(), Speaks::Leaf);
-//! let len = Welcome::of(join.identity, seated).write::<_, Fcs16>(&Datagram, Lead::Delimiter, &mut air);
-//! assert_eq!(mast.handle_octets(now, &air[..len]), len);
+//! assert_eq!(registrar.handle_octets(&mut desk, now, &air[..len], 0), len);
+//! assert!(matches!(registrar.poll(&mut desk, now, 0), Some(RosterEvent::Joined { identity: 0xA57, .. })));
+//! let welcome = desk.poll_transmit(now, &mut air).unwrap();
+//! assert_eq!(mast.handle_octets(now, &air[..welcome.len]), welcome.len);
 //! assert_eq!(mast.poll_event(), Some(LeafEvent::Joined(1)));
 //!
 //! // The session opens, and the mast reports.
 //! while desk.session(1).is_none() || mast.peer().is_none() {
 //!     while let Some(len) = mast.poll_transmit(now, &mut air) {
-//!         let _ = desk.handle_octets(now, &air[..len]);
-//!         while desk.poll_event().is_some() {}
+//!         let _ = registrar.handle_octets(&mut desk, now, &air[..len], 0);
+//!         while desk.poll_event().is_some() || registrar.poll(&mut desk, now, 0).is_some() {}
 //!     }
 //!     while let Some(sent) = desk.poll_transmit(now, &mut air) {
 //!         let _ = mast.handle_octets(now, &air[..sent.len]);
@@ -54,7 +53,7 @@
 //! }
 //! mast.send(now, Class::Report, &[7, 42]).unwrap();
 //! let len = mast.poll_transmit(now, &mut air).unwrap();
-//! let _ = desk.handle_octets(now, &air[..len]);
+//! let _ = registrar.handle_octets(&mut desk, now, &air[..len], 0);
 //! assert!(matches!(desk.poll_event().unwrap().event, Event::Message(message) if message.payload == [7, 42]));
 //!
 //! // The desk tells it which frames to all are its own, and sends one: every lamp at a tenth.
