@@ -109,11 +109,10 @@ impl Live {
         let (sender, items) = sync_channel(WAITING);
         let stop = Arc::new(AtomicBool::new(false));
         let (ports, outlet) = ([start.port], start.outlet);
-        let (outlet_of_reader, stop_of_reader) = (outlet.clone(), Arc::clone(&stop));
         let reader = Reader {
             items: sender,
-            outlet: outlet_of_reader,
-            stop: stop_of_reader,
+            outlet: outlet.clone(),
+            stop: Arc::clone(&stop),
             relay: start.relay,
             untold: (0, 0),
         };
@@ -301,12 +300,16 @@ impl Reader {
             Err(TrySendError::Disconnected(_)) => return Err(Stopped),
             Err(TrySendError::Full(item)) => item,
         };
-        if let Item::Chunk(chunk) = &item {
-            let (pieces, octets) = self.untold;
-            self.untold = (pieces + 1, octets + chunk.octets.len() as u64);
-            return Ok(());
+        match item {
+            Item::Chunk(chunk) => {
+                let (pieces, octets) = self.untold;
+                self.untold = (pieces + 1, octets + chunk.octets.len() as u64);
+                Ok(())
+            }
+            // While a side is away nothing passes.
+            Item::Gap(_) => self.items.send(item).map_err(|_| Stopped),
+            // A remark holds nothing up.
+            Item::Note(_) | Item::End => Ok(()),
         }
-        // A gap or a remark: nothing passes now.
-        self.items.send(item).map_err(|_| Stopped)
     }
 }

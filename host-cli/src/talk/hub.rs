@@ -12,7 +12,7 @@ use bellwire::{
 };
 
 use super::{
-    OwnNumberFile, lifetime, octet_rate, open_endpoint,
+    lifetime, octet_rate, open_endpoint,
     overheard::{Overheard, Seen},
     random32, random64,
     star::{Star, star},
@@ -62,9 +62,7 @@ impl BeingHub {
             .next("datagrams: udp:HOST:PORT@OWN")
             .next("one board alone on the line: --peer"));
         }
-        let number_file = ourselves.own_number_file.as_deref().map(OwnNumberFile::open).transpose()?;
-        let own = number_file.as_ref().map_or_else(random32, |file| Ok(file.number()))?;
-        let base = HubConfig::datagram(octet_rate(spec, line), lifetime(ourselves.lifetime)?, own);
+        let base = HubConfig::datagram(octet_rate(spec, line), lifetime(ourselves.lifetime)?, random32()?);
         let config = HubConfig {
             identity: ourselves.identity.map_or_else(random64, Ok)?,
             fingerprint: ourselves.fingerprint.unwrap_or(0),
